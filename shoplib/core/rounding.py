@@ -57,7 +57,7 @@ def without_noise(value: float, *terms: float) -> float:
     :param value: a sum or a difference; in any unit
     :param terms: of which it was made; in the same unit
     """
-    size = max((abs(t) for t in terms), default=0.0)
+    size = max(map(abs, terms), default=0.0)
     return 0.0 if abs(value) <= NOISE * size else value
 
 

@@ -45,6 +45,9 @@ class Unit:
     text: str = ""  # what the screen and the sheet show
     offset: float = 0.0  # kelvin, for degrees Celsius only
 
+    def __hash__(self) -> int:
+        return hash(self.name)  # asked for at every reading
+
     def to_si(self, shown: Any) -> Any:
         """SI value of a number shown in this unit.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, ParamSpec, cast, get_type_hints
+from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, cast, get_type_hints
 
 from shoplib.core import rounding
 from shoplib.core.checks import NO_LIMIT, UNSOURCED, Check, Origin, Outcome, Rule, Uncertainty, Value, decide
@@ -15,7 +15,7 @@ from shoplib.core.formula import Line, latex, text, worked
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import NOISE
 from shoplib.core.shown_digits import Readings, spread_of
-from shoplib.core.units import Reading, Unit, difference, unit_of
+from shoplib.core.units import Unit, difference, unit_of
 
 if TYPE_CHECKING:
     from shoplib.core.working import Working
@@ -25,8 +25,7 @@ P = ParamSpec("P")
 
 
 # ------------------------------------------------------------------------------ steps
-@dataclass(frozen=True)
-class Heading:
+class Heading(NamedTuple):
     """The heading of a step, where it needs a note or other digits than four."""
 
     title: str
@@ -104,6 +103,29 @@ class Worksheet:
             raise BadInput(self.refused)
 
     # -- showing
+    def show(self, title: str | Heading, fn: Callable[P, Any], /) -> Callable[P, Any]:
+        """A formula that is kept to be printed when it is called, by keyword in SI: see :meth:`step`.
+
+        A part of a run whose value is wanted at other inputs too takes this as a parameter, ``show``: there
+        :func:`shoplib.core.carried.only_value` takes its place.
+
+        :param title: what the step works out; a :class:`Heading` has a note and a number of digits as well
+        :param fn: a function marked with ``@formula``
+        :raises TypeError: called by position
+        """
+
+        def shown(*args: P.args, **si: P.kwargs) -> Any:
+            if args:
+                raise TypeError(f"{title}: a formula is called by keyword")
+            values = cast(dict[str, float], si)
+            if isinstance(title, Heading):
+                self.steps.append(Step(title.title, fn, values, title.note, title.digits))
+            else:
+                self.steps.append(Step(title, fn, values))
+            return denoised(fn, fn(*args, **si), values)
+
+        return shown
+
     def step(self, title: str | Heading, fn: Callable[P, Any], /, *args: P.args, **si: P.kwargs) -> Any:
         """Evaluate a formula, called by keyword in SI, and keep it to be printed.
 
@@ -114,11 +136,7 @@ class Worksheet:
         :returns: the value of the formula; in SI, zero where it is noise only
         :raises TypeError: called by position
         """
-        if args:
-            raise TypeError(f"{title}: a formula is called by keyword")
-        heading, values = title if isinstance(title, Heading) else Heading(title), cast(dict[str, float], si)
-        self.steps.append(Step(heading.title, fn, values, heading.note, heading.digits))
-        return denoised(fn, fn(*args, **si), values)
+        return self.show(title, fn)(*args, **si)
 
     def result(
         self, name: str, value: Any, unit: Any = None, label: str = "", digits: int = 4, *, all_digits: bool = False
@@ -138,8 +156,9 @@ class Worksheet:
         """
         if hasattr(value, "tolist"):
             value = value.tolist()
-        kept = Value(value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits)
-        self.values[name] = kept if all_digits else kept.supported(self.readings)
+        shown_by = None if all_digits else self.readings
+        kept = Value(value, None if unit is None else unit_of(unit), label or name.replace("_", " "), digits, shown_by)
+        self.values[name] = kept.supported(self.readings) if shown_by and kept.is_table else kept
         return value
 
     def shown(self, value: float, unit: Unit, digits: int = 4) -> str:
@@ -417,43 +436,6 @@ class Worksheet:
         parts = parts or [Uncertainty(self.inputs.half_digit(name, item, column), Origin.DIGITS)]
         return max(parts, key=lambda u: u.half_width)
 
-    def carried(
-        self, function: Callable[..., Any], /, *names: str, halves: Mapping[str, float] | None = None
-    ) -> Uncertainty:
-        """That of a value calculated from inputs, from the digits in which each was typed.
-
-        ``halves`` gives the half-width of an input, in SI, where it is known better than by its digits.
-
-        ``function`` takes these inputs by name, in SI.  It rises or falls along each of them over so small a range:
-        where it does from the middle, each is moved to the end that takes the value furthest.  Where it stands still,
-        the others may decide its way, so such inputs are moved last, one after the other, twice over.
-        One that was typed as zero says that there is none of it, and is exact.
-
-        :param function: takes the inputs by keyword, in SI, and returns one number
-        :param names: of the inputs that it depends on
-        :param halves: input to its half-width, in SI; of the others half of the last digit typed counts
-        """
-        middle = {n: float(_number(self.inputs[n])) for n in names}
-        known = halves or {}
-        ends = {
-            n: (x - half, x + half)
-            for n, x in middle.items()
-            if (half := known[n] if n in known else self.inputs.half_digit(n) if x else 0.0)
-        }
-
-        def value(at: Mapping[str, float]) -> float:
-            return float(function(**at))
-
-        here, furthest = value(middle), 0.0
-        tried = {n: (value({**middle, n: low}), value({**middle, n: high})) for n, (low, high) in ends.items()}
-        still = [n for n, t in tried.items() if min(t) >= here or max(t) <= here]
-        for sign in (-1.0, 1.0):
-            at = middle | {n: ends[n][sign * high > sign * low] for n, (low, high) in tried.items()}
-            for n in (*still, *still):
-                at[n] = max(ends[n], key=lambda x: sign * value({**at, n: x}))
-            furthest = max(furthest, sign * (value(at) - here))
-        return Uncertainty(furthest)
-
 
 def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float]) -> Any:
     """The value of a formula; zero when it is only the floating-point noise of arguments of its own dimension.
@@ -464,20 +446,15 @@ def denoised(fn: Callable[..., Any], value: Any, arguments: Mapping[str, float])
     """
     if not isinstance(value, float):
         return value
-    units = dimensions_of(fn)
-    return rounding.without_noise(value, *(arguments[n] for n, same in units if same and n in arguments))
+    return rounding.without_noise(value, *[arguments[n] for n in terms_of(fn) if n in arguments])
 
 
 @functools.cache
-def dimensions_of(fn: Callable[..., Any]) -> tuple[tuple[str, bool], ...]:
-    """Each argument of a formula, and whether it has the unit of the result.
+def terms_of(fn: Callable[..., Any]) -> tuple[str, ...]:
+    """The arguments of a formula that have the unit of its result.
 
     :param fn: a function marked with ``@formula``
     """
     hints = get_type_hints(fn, include_extras=True)
-    wanted = unit_of(hints["return"]).name
-    return tuple((n, unit_of(h).name == wanted) for n, h in hints.items() if n != "return")
-
-
-def _number(x: Any) -> Any:
-    return x.value if isinstance(x, Reading) else x
+    wanted = unit_of(hints.pop("return")).name
+    return tuple(n for n, hint in hints.items() if unit_of(hint).name == wanted)

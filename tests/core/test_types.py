@@ -30,10 +30,16 @@ def mypy(folder, module, *misspelt):
 def test_a_misspelt_input_and_a_misspelt_keyword_are_found(tmp_path):
     module = "skim/cam_retard.py"
     assert "Success" in mypy(tmp_path, module)
-    found = mypy(tmp_path, module, "g=inputs.gasket_gain", "g=inputs.gasket_gian")
-    assert '"CamRetardInputs" has no attribute "gasket_gian"' in found
+    found = mypy(tmp_path, module, "D=inputs.sprocket_diameter", "D=inputs.sprocket_diamater")
+    assert '"DriveInputs" has no attribute "sprocket_diamater"' in found
+    found = mypy(
+        tmp_path, module, "z=float(inputs.teeth))\n        worksheet", "zz=float(inputs.teeth))\n        worksheet"
+    )
+    assert 'Unexpected keyword argument "zz" for "step" of "Worksheet"' in found
     found = mypy(tmp_path, module, "Delta_l=slack", "Delta_ll=slack")
-    assert 'Unexpected keyword argument "Delta_ll" for "step" of "Worksheet"' in found
+    assert 'Unexpected keyword argument "Delta_ll"' in found
+    found = mypy(tmp_path, "preload/friction_evaluation.py", "nut_factor(at.torque,", "nut_factor(at.torqe,")
+    assert '"FrictionEvaluationInputs" has no attribute "torqe"' in found
 
 
 @pytest.mark.parametrize("working", all_workings().values(), ids=list(all_workings()))

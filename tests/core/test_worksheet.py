@@ -5,6 +5,7 @@ import inspect
 import numpy as np
 import pytest
 
+from shoplib.core.carried import carried, only_value
 from shoplib.core.checks import NO_LIMIT, UNSOURCED, Origin, Outcome, Rule, Uncertainty, Value
 from shoplib.core.errors import BadInput
 from shoplib.core.fields import ALLOWED, NOT_ALLOWED, PURE, judging, listing, quantity, table, words
@@ -12,7 +13,7 @@ from shoplib.core.formula import formula
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import Reading, kN, mm, one, unit_of
 from shoplib.core.working import Working
-from shoplib.core.worksheet import Heading, Worksheet, denoised, dimensions_of
+from shoplib.core.worksheet import Heading, Worksheet, denoised, terms_of
 from tests.asked import asked
 
 MM, KN = unit_of(mm), unit_of(kN)
@@ -84,6 +85,15 @@ def test_a_step_keeps_its_heading():
         told.step("Plain", longer, 3e-3)
 
 
+def test_a_formula_that_is_shown_is_the_same_step_and_its_value_alone_keeps_nothing():
+    told = sheet()
+    assert told.show(Heading("Titled", "a note", 7), longer)(a=3e-3, b=1e-3) == told.step(
+        "Plain", longer, a=3e-3, b=1e-3
+    )
+    assert only_value("Plain", longer)(a=3e-3, b=1e-3) == told.steps[1].fn(a=3e-3, b=1e-3)
+    assert [(s.title, s.note, s.digits) for s in told.steps] == [("Titled", "a note", 7), ("Plain", "", 4)]
+
+
 def test_only_arguments_of_its_own_dimension_make_a_value_noise():
     a = 1.0
     assert longer(a=a, b=a + 2e-16) != 0
@@ -91,8 +101,8 @@ def test_only_arguments_of_its_own_dimension_make_a_value_noise():
     assert denoised(longer, 1e-7, {"a": 1e-3, "F": 1e9}) == 1e-7
     assert denoised(longer, 1e-7, {"a": 1e-3}) == 1e-7  # b was left at its default
     assert (denoised(longer, np.array([1e-20, 1.0]), {"a": 1.0}) == [1e-20, 1.0]).all()
-    assert dimensions_of(longer) == (("a", True), ("b", True), ("F", False))
-    assert dimensions_of(in_forces) == (("F", True), ("a", False))
+    assert terms_of(longer) == ("a", "b")
+    assert terms_of(in_forces) == ("F",)
 
 
 def test_results_as_they_are_kept():
@@ -336,7 +346,8 @@ A, B = (quantity(name, one, name, required=False, band=name == "b") for name in 
 )  # fmt: skip
 def test_the_uncertainty_of_a_value_that_was_calculated(function, typed, halves, furthest):
     names = list(inspect.signature(function).parameters)
-    found = of((A, B), **typed).carried(function, *names, halves=halves)
+    told = of((A, B), **typed)
+    found = carried(lambda at, show: function(**{n: at[n] for n in names}), told.inputs, *names, halves=halves)
     assert found.half_width == pytest.approx(furthest, rel=1e-9, abs=1e-15)
     assert found.origin is Origin.COMBINED
 
@@ -346,17 +357,29 @@ def test_the_uncertainty_of_a_value_that_was_calculated(function, typed, halves,
 def test_an_input_that_stands_still_at_one_side_is_moved_after_the_others(way, side):
     """With b at its other end a takes the value back: the furthest is where a stays at the end that changes nothing."""
 
-    def function(a, b):
-        moved = max(side * (a - 2.0), 0.0)
-        return way * (5 * max(b - 3.0, 0.0) + min(b - 3.0, 0.0) + moved * (1 if b <= 3.0 else -10))
+    def function(at, show):
+        moved = max(side * (at.a - 2.0), 0.0)
+        return way * (5 * max(at.b - 3.0, 0.0) + min(at.b - 3.0, 0.0) + moved * (1 if at.b <= 3.0 else -10))
 
-    assert of((A, B), a="2", b="3").carried(function, "a", "b").half_width == pytest.approx(2.5)
+    told = of((A, B), a="2", b="3")
+    assert carried(function, told.inputs, "a", "b").half_width == pytest.approx(2.5)
+
+
+def test_inputs_with_another_value_keep_what_was_typed():
+    inputs = of((A, B), a="2.0", b="1–4").inputs
+    other = inputs.replaced(a=7.0)
+    assert (other.a, other["a"], other.given("a"), other["b"]) == (7.0, 7.0, True, inputs["b"])
+    assert (inputs.a, other.as_entered, other.half_digit("a")) == (2.0, inputs.as_entered, 0.05)
+    assert not inputs.replaced(a=None).given("a", "b")
+    with pytest.raises(TypeError, match="aa"):
+        inputs.replaced(aa=7.0)
 
 
 def test_a_reading_of_a_band_counts_with_its_middle():
     told = of((B,), b="2–4")
     assert isinstance(told.inputs["b"], Reading)
-    assert told.carried(lambda b: b * b, "b", halves={"b": 1.0}).half_width == pytest.approx(7.0)
+    found = carried(lambda at, show: at.b**2, told.inputs, "b", halves={"b": 1.0})
+    assert found.half_width == pytest.approx(7.0)
 
 
 def test_a_worksheet_begins_with_the_cautions_of_its_working():

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
+from shoplib.core.carried import Show, only_value
 from shoplib.core.fields import quantity
 from shoplib.core.inputs import Inputs
 from shoplib.core.rounding import same
@@ -43,6 +46,28 @@ class HeatTransientInputs(Inputs):
     alpha_bolt = HotPreloadInputs.alpha_bolt
 
 
+def warmer(inputs: HeatTransientInputs, t: Any, tau_S: float, show_step: Show) -> tuple[Any, Any]:
+    """By how much head and bolt are warmer after some time, for a number or an array; K."""
+    tau_P = inputs.head_time
+    head = show_step("Head at the peak warmer by", heat_transient.head_warming)(
+        Delta_T=inputs.warming, t=t, tau_P=tau_P
+    )
+    bolt = show_step("Bolt at the peak warmer by", heat_transient.bolt_warming)(
+        Delta_T=inputs.warming, t=t, tau_P=tau_P, tau_S=tau_S
+    )
+    return head, bolt
+
+
+def preload_at(inputs: HeatTransientInputs, head: Any, bolt: Any, show_step: Show) -> Any:
+    """The preload while head and bolt are so much warmer, for numbers or arrays; N."""
+    misfit = show_step("Parts expand more than the bolt by", loads.free_expansion_difference)(
+        l=inputs.clamp_length, alpha_P=inputs.alpha_parts, Delta_T_P=head, alpha_S=inputs.alpha_bolt, Delta_T_S=bolt
+    )
+    return inputs.preload + show_step("Preload gained at the peak", loads.preload_of_misfit)(
+        Delta_l=misfit, k_b=inputs.bolt_stiffness, k_p=inputs.parts_stiffness
+    )
+
+
 def run(inputs: HeatTransientInputs, worksheet: Worksheet) -> None:
     """Preload over time; refused where its peak passes the yield of the bolt."""
     tau_P, tau_S = inputs.head_time, inputs.bolt_time
@@ -50,32 +75,20 @@ def run(inputs: HeatTransientInputs, worksheet: Worksheet) -> None:
         tau_S = tau_P * (1 + 1e-6)  # the solution for equal times is the limit
     end = 12 * max(tau_P, tau_S)
     t = end * np.linspace(0.0, 1.0, POINTS) ** 2  # finer at the start
-    head = heat_transient.head_warming(inputs.warming, t, tau_P)
-    bolt = heat_transient.bolt_warming(inputs.warming, t, tau_P, tau_S)
-    misfit = loads.free_expansion_difference(inputs.clamp_length, inputs.alpha_parts, head, inputs.alpha_bolt, bolt)
-    F = inputs.preload + loads.preload_of_misfit(misfit, inputs.bolt_stiffness, inputs.parts_stiffness)
+    head, bolt = warmer(inputs, t, tau_S, only_value)
+    F = preload_at(inputs, head, bolt, only_value)
     k = int(np.argmax(F))
-    final = loads.free_expansion_difference(
-        inputs.clamp_length, inputs.alpha_parts, inputs.warming, inputs.alpha_bolt, inputs.warming
-    )
-    settled = inputs.preload + loads.preload_of_misfit(final, inputs.bolt_stiffness, inputs.parts_stiffness)
+    settled = preload_at(inputs, inputs.warming, inputs.warming, only_value)
     highest = max(float(F[k]), float(settled), inputs.preload)
     if highest >= inputs.yield_preload:
-        peak = show(highest, KN, 3)
-        worksheet.refuse("yield_preload", f"is reached: the elastic line goes to {peak}. It does not hold beyond yield")
+        worksheet.refuse(
+            "yield_preload",
+            f"is reached: the elastic line goes to {show(highest, KN, 3)}. It does not hold beyond yield",
+        )
     worksheet.raise_refusals()
     at = float(t[k])
-    warm = worksheet.step("Head at the peak warmer by", heat_transient.head_warming, Delta_T=inputs.warming, t=at,
-                          tau_P=tau_P)  # fmt: skip
-    late = worksheet.step("Bolt at the peak warmer by", heat_transient.bolt_warming, Delta_T=inputs.warming, t=at,
-                          tau_P=tau_P, tau_S=tau_S)  # fmt: skip
-    longer = worksheet.step(
-        "Parts expand more than the bolt by", loads.free_expansion_difference, l=inputs.clamp_length,
-        alpha_P=inputs.alpha_parts, Delta_T_P=warm, alpha_S=inputs.alpha_bolt, Delta_T_S=late,
-    )  # fmt: skip
-    springs = {"k_b": inputs.bolt_stiffness, "k_p": inputs.parts_stiffness}
-    more = worksheet.step("Preload gained at the peak", loads.preload_of_misfit, Delta_l=longer, **springs)
-    worksheet.result("preload_peak", inputs.preload + more, kN, "Highest preload while warming")
+    peak = preload_at(inputs, *warmer(inputs, at, tau_S, worksheet.show), worksheet.show)
+    worksheet.result("preload_peak", peak, kN, "Highest preload while warming")
     worksheet.result("peak_time", at, minute, "Reached after", 3)
     worksheet.result("preload_settled", settled, kN, "Preload when all is warm")
     worksheet.result("lowest", float(F.min()), kN, "Lowest preload while warming")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from shoplib.core.carried import Show
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, quantity, table
 from shoplib.core.inputs import Inputs
@@ -94,25 +95,25 @@ class EndsInputs(Inputs):
     ends, head_shape, engaged, block_modulus = ENDS
 
 
-def ends_of(inputs: EndsInputs, worksheet: Worksheet, thread: threads.Thread) -> float:
+def assume_of_ends(inputs: EndsInputs, worksheet: Worksheet) -> None:
+    """What is taken as true of what the bolt is screwed into."""
+    if inputs.ends != "none" and inputs.block_modulus is None:
+        worksheet.assume("block or nut with the same elastic modulus as the bolt")
+
+
+def resilience_of_ends(inputs: EndsInputs, thread: threads.Thread, show: Show) -> float:
     """Resilience of head, engaged thread and threaded part, m/N; 0 when they are not counted."""
     if inputs.ends == "none":
         return 0.0
-    block = inputs.block_modulus
-    if block is None:
-        block = inputs.bolt_modulus
-        worksheet.assume("block or nut with the same elastic modulus as the bolt")
     return float(
-        worksheet.step(
-            "Head, engaged thread and threaded part",
-            joint.end_resilience,
+        show("Head, engaged thread and threaded part", joint.end_resilience)(
             c_K=joint.HEAD[inputs.head_shape],
             c_G=joint.ENGAGED,
             c_M=joint.THREADED_PART[inputs.engaged],
             d=thread.d,
             d_3=thread.d_3,
             E=inputs.bolt_modulus,
-            E_M=block,
+            E_M=inputs.block_modulus or inputs.bolt_modulus,
         )
     )
 
@@ -134,7 +135,10 @@ def run(inputs: JointStiffnessInputs, worksheet: Worksheet) -> None:
         )
         for n, s in enumerate(inputs.bolt, 1)
     ]
-    ends = ends_of(inputs, worksheet, thread) if thread is not None else 0.0
+    ends = 0.0
+    if thread is not None:
+        assume_of_ends(inputs, worksheet)
+        ends = resilience_of_ends(inputs, thread, worksheet.show)
     delta_S = worksheet.step(
         "Resilience of the bolt: pieces and ends",
         joint.bolt_resilience,

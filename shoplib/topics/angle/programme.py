@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.carried import Show, only_value
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import listing, number, quantity, sourced_limit, words
 from shoplib.core.tightening_program import EXAMPLE, Stage, read_stage, read_stages
@@ -14,7 +15,7 @@ from shoplib.core.units import MPa, mm
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import joint as joint_formulas
 from shoplib.physics import threads, tightening
-from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS, EndsInputs, ends_of
+from shoplib.topics.angle.joint_stiffness import ENDS, MODULUS, PARTS, EndsInputs, assume_of_ends, resilience_of_ends
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
     CLASS,
@@ -184,25 +185,8 @@ def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     l_0 = inputs.shank_length if shank else inputs.thread_length + joint_formulas.ENGAGED * thread.d
     if l_0 <= 0:
         return None
-    E = inputs.bolt_modulus
-    delta_T = worksheet.step(
-        "Shank", joint_formulas.segment_resilience, l=inputs.shank_length, E=E, A=float(threads.circle_area(d_T))
-    )
-    delta_G = worksheet.step(
-        "Free thread, on its stress section",
-        joint_formulas.segment_resilience,
-        l=inputs.thread_length,
-        E=E,
-        A=thread.A_s,
-    )
-    ends = ends_of(inputs, worksheet, thread)
-    delta_S = worksheet.step(
-        "Resilience of the bolt: shank, free thread, ends",
-        joint_formulas.bolt_resilience,
-        delta_T=delta_T,
-        delta_G=delta_G,
-        delta_E=ends,
-    )
+    assume_of_ends(inputs, worksheet)
+    delta_S = resilience(inputs, thread, worksheet.show)
     delta = worksheet.step(
         "Bolt and parts together", joint_formulas.joint_resilience, delta_S=delta_S, k_p=inputs.parts_stiffness
     )
@@ -233,26 +217,27 @@ def without_defaults(inputs: JointInputs, joint: Joint) -> list[tuple[str, dict[
         softer.append(("engaged", {"engaged": "nut"}))
         softer += [("block_modulus", {"block_modulus": E}) for E in BLOCKS]
     softer.append(("shank_diameter", {"shank_diameter": joint.bolt.thread.d_2}))  # a shank rolled down to d2
-    found += [(name, {"delta_S": resilience(inputs, joint.bolt.thread, **change)}) for name, change in softer
-              if not inputs.typed(name)]  # fmt: skip
+    for name, change in softer:
+        if not inputs.typed(name):
+            delta_S = resilience(inputs.replaced(**change), joint.bolt.thread, only_value)
+            found.append((name, {"delta_S": delta_S}))
     return found
 
 
-def resilience(inputs: JointInputs, thread: threads.Thread, **change: Any) -> float:
-    """Resilience of the bolt, with some inputs replaced."""
-
-    def of(name: str) -> Any:
-        return change.get(name, inputs[name])
-
-    E, d_T = of("bolt_modulus"), of("shank_diameter") or thread.d
-    shank = joint_formulas.segment_resilience(inputs.shank_length, E, threads.circle_area(d_T))
-    free = joint_formulas.segment_resilience(inputs.thread_length, E, thread.A_s)
-    if of("ends") == "none":
-        return float(shank + free)
-    ends = joint_formulas.end_resilience(joint_formulas.HEAD[of("head_shape")], joint_formulas.ENGAGED,
-                                         joint_formulas.THREADED_PART[of("engaged")], thread.d, thread.d_3, E,
-                                         of("block_modulus") or E, )  # fmt: skip
-    return float(shank + free + ends)
+def resilience(inputs: JointInputs, thread: threads.Thread, show: Show) -> float:
+    """Resilience of the bolt."""
+    E = inputs.bolt_modulus
+    A = float(threads.circle_area(inputs.shank_diameter or thread.d))
+    delta_T = show("Shank", joint_formulas.segment_resilience)(l=inputs.shank_length, E=E, A=A)
+    delta_G = show("Free thread, on its stress section", joint_formulas.segment_resilience)(
+        l=inputs.thread_length, E=E, A=thread.A_s
+    )
+    ends = resilience_of_ends(inputs, thread, show)
+    return float(
+        show("Resilience of the bolt: shank, free thread, ends", joint_formulas.bolt_resilience)(
+            delta_T=delta_T, delta_G=delta_G, delta_E=ends
+        )
+    )
 
 
 def friction_cases(inputs: ProgrammeInputs, stage: Stage) -> tuple[str, Any]:

@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.carried import Show, carried
 from shoplib.core.checks import Uncertainty, added
 from shoplib.core.fields import choice, judging, number, quantity, sourced_limit, table, words
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import degC, one, pct_vol, show, unit_of
 from shoplib.core.working import GOVERNS, Working
-from shoplib.core.worksheet import Heading, Worksheet
+from shoplib.core.worksheet import Worksheet
 from shoplib.physics import coolant_table, valve_motion
 from shoplib.topics.cautions import HOT, POISON
 from shoplib.topics.coolant.coolant_inputs import NEVER_MIX
@@ -75,6 +76,7 @@ class CoolantTableInputs(Inputs):
 class Column:
     """The rows of one temperature, by rising reading."""
 
+    title: str
     temperature: float
     values: np.ndarray
     strengths: np.ndarray
@@ -83,11 +85,18 @@ class Column:
         """The rows between which a reading lies; the first or the last two outside."""
         return int(np.clip(np.searchsorted(self.values, reading) - 1, 0, len(self.values) - 2))
 
-    def strength(self, reading: float) -> float:
+    def strength(self, reading: float, show_step: Show) -> float:
         """Along the straight line between two rows; along the last one outside."""
         k = self.interval(reading)
-        (a, b), (c, d) = self.values[k : k + 2], self.strengths[k : k + 2]
-        return float(coolant_table.strength_between(reading, a, b, c, d))
+        return float(
+            show_step(self.title, coolant_table.strength_between)(
+                R=reading,
+                R_1=float(self.values[k]),
+                R_2=float(self.values[k + 1]),
+                c_1=float(self.strengths[k]),
+                c_2=float(self.strengths[k + 1]),
+            )
+        )
 
     def doubt(self, reading: float, half_value: float, half_strength: float) -> float:
         """What the digits of the table, and its curvature between two rows, may change."""
@@ -114,7 +123,7 @@ def _columns(inputs: CoolantTableInputs, worksheet: Worksheet) -> list[Column]:
         elif not ((np.diff(values) > 0).all() and (np.diff(strengths) > 0).all()):
             worksheet.refuse("rows", f"does not rise at {at}: there one reading would belong to two strengths")
         else:
-            found.append(Column(T, values, strengths))
+            found.append(Column(f"Strength at {at}", T, values, strengths))
     return found
 
 
@@ -134,13 +143,20 @@ def _around(inputs: CoolantTableInputs, worksheet: Worksheet, columns: Sequence[
     return list(columns[k : k + 2])
 
 
-def strength_of(near: Sequence[Column], reading: float, sample_temperature: float) -> float:
+def strength_of(inputs: CoolantTableInputs, near: Sequence[Column], show_step: Show) -> float:
     """Strength by one column, or between two."""
-    strengths = [c.strength(reading) for c in near]
+    strengths = [column.strength(inputs.reading, show_step) for column in near]
     if len(near) == 1:
         return strengths[0]
-    T_1, T_2 = (c.temperature for c in near)
-    return float(coolant_table.strength_at_temperature(sample_temperature, T_1, T_2, *strengths))
+    return float(
+        show_step("Strength at the temperature of the sample", coolant_table.strength_at_temperature)(
+            T=inputs.sample_temperature,
+            T_1=near[0].temperature,
+            T_2=near[1].temperature,
+            c_1=strengths[0],
+            c_2=strengths[1],
+        )
+    )
 
 
 def run(inputs: CoolantTableInputs, worksheet: Worksheet) -> None:
@@ -155,21 +171,7 @@ def run(inputs: CoolantTableInputs, worksheet: Worksheet) -> None:
             worksheet.refuse("reading", f"is outside the table at {show(column.temperature, CELSIUS, 3)}")
             break
     worksheet.raise_refusals()
-    strengths = []
-    for column in near:
-        k = column.interval(inputs.reading)
-        strengths.append(worksheet.step(
-            Heading(f"Strength at {show(column.temperature, CELSIUS, 3)}", digits=4), coolant_table.strength_between,
-            R=inputs.reading, R_1=float(column.values[k]), R_2=float(column.values[k + 1]),
-            c_1=float(column.strengths[k]), c_2=float(column.strengths[k + 1]),
-        ))  # fmt: skip
-    found = float(strengths[0])
-    if len(near) == 2:
-        found = float(worksheet.step(
-            "Strength at the temperature of the sample", coolant_table.strength_at_temperature,
-            T=inputs.sample_temperature, T_1=near[0].temperature, T_2=near[1].temperature, c_1=strengths[0],
-            c_2=strengths[1],
-        ))  # fmt: skip
+    found = strength_of(inputs, near, worksheet.show)
     half = _half_width(inputs, worksheet, near)
     worksheet.result("strength", found, pct_vol, "Strength", 3)
     worksheet.plot_data["near"] = near
@@ -183,7 +185,13 @@ def run(inputs: CoolantTableInputs, worksheet: Worksheet) -> None:
 def _half_width(inputs: CoolantTableInputs, worksheet: Worksheet, near: Sequence[Column]) -> Uncertainty:
     """From the reading, the temperature and the table."""
     halves = {"reading": worksheet.uncertainty("reading").half_width}
-    read = worksheet.carried(lambda **x: strength_of(near, **x), "reading", "sample_temperature", halves=halves)
+    read = carried(
+        lambda at, show_step: strength_of(at, near, show_step),
+        inputs,
+        "reading",
+        "sample_temperature",
+        halves=halves,
+    )
     lines = range(len(inputs.rows))
     digits = [max(inputs.half_digit("rows", k, name) for k in lines) for name in ("value", "strength")]
     return added(read, Uncertainty(max(column.doubt(inputs.reading, *digits) for column in near)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.checks import Uncertainty
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import Field, judging, quantity, sourced_limit
@@ -69,9 +70,40 @@ def half_widths(inputs: FrictionEvaluationInputs) -> dict[str, float]:
     }
 
 
-def force_of(**read: float) -> float:
+def force_of(inputs: FrictionEvaluationInputs, show: Show) -> float:
     """Clamp force from the load cell, or from the stretch."""
-    return read["clamp_force"] if "clamp_force" in read else read["stretch"] * read["bolt_stiffness"]
+    if inputs.given("clamp_force"):
+        return float(inputs.clamp_force)
+    return float(
+        show("Clamp force from the stretch", elongation.preload_of_stretch)(
+            Delta_l_e=inputs.stretch, k_b=inputs.bolt_stiffness
+        )
+    )
+
+
+NUT_FACTOR, TOTAL = Heading("Nut factor", digits=3), Heading("Total friction", digits=3)
+IN_THREAD, AT_HEAD = Heading("Friction in the thread", digits=3), Heading("Friction under the bolt head", digits=3)
+
+
+def nut_factor(torque: float, F: float, thread: threads.Thread, show: Show) -> float:
+    """Torque over preload and thread diameter."""
+    return float(show(NUT_FACTOR, torque_equation.nut_factor)(M_A=torque, F_M=F, d=thread.d))
+
+
+def total_friction(torque: float, F: float, thread: threads.Thread, D: float, show: Show) -> float:
+    """One friction for thread and head."""
+    return float(show(TOTAL, friction.total_friction)(T=torque, F=F, P=thread.P, d_2=thread.d_2, D_b=D))
+
+
+def friction_in_thread(thread_torque: float, F: float, thread: threads.Thread, show: Show) -> float:
+    """From the torque in the thread."""
+    return float(show(IN_THREAD, friction.thread_friction)(T_th=thread_torque, F=F, P=thread.P, d_2=thread.d_2))
+
+
+def friction_at_head(torque: float, thread_torque: float, F: float, D: float, show: Show) -> float:
+    """From what of the torque is not in the thread."""
+    T_b = show("Friction torque under the head", friction.head_torque)(T=torque, T_th=thread_torque)
+    return float(show(AT_HEAD, friction.head_friction)(T_b=T_b, F=F, D_b=D))
 
 
 def run(inputs: FrictionEvaluationInputs, worksheet: Worksheet) -> None:
@@ -80,62 +112,59 @@ def run(inputs: FrictionEvaluationInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     assert bolt is not None
     sources = ("clamp_force",) if inputs.given("clamp_force") else ("stretch", "bolt_stiffness")
-    if inputs.given("clamp_force"):
-        F = float(inputs.clamp_force)
-    else:
-        F = float(worksheet.step("Clamp force from the stretch", elongation.preload_of_stretch,
-                                 Delta_l_e=inputs.stretch, k_b=inputs.bolt_stiffness))  # fmt: skip
+    F = force_of(inputs, worksheet.show)
+    if not inputs.given("clamp_force"):
         worksheet.assume("the stretch is elastic: the bolt returns to its length when it is loosened")
     _refuse_impossible(inputs, worksheet, bolt.thread, F)
     worksheet.raise_refusals()
     halves = half_widths(inputs)
 
-    def carried(function: Callable[..., Any], *names: str) -> Uncertainty:
-        return worksheet.carried(function, *names, *sources, halves=halves)
+    def spread(function: Callable[[FrictionEvaluationInputs, Show], float], *names: str) -> Uncertainty:
+        return carried(function, inputs, *names, *sources, halves=halves)
 
     worksheet.result("clamp_force", F, kN, "Clamp force")
     thread, T = bolt.thread, float(inputs.torque)
-    K = worksheet.step(Heading("Nut factor", digits=3), torque_equation.nut_factor, M_A=T, F_M=F, d=thread.d)
+    K = nut_factor(T, F, thread, worksheet.show)
     worksheet.result("nut_factor", K, one, "Nut factor K, torque ÷ (preload × thread diameter)", 3)
     worksheet.result(
-        "nut_factor_uncertainty", carried(lambda torque, **x: torque / (force_of(**x) * thread.d), "torque").half_width,
-        one, "Uncertainty of the nut factor, ±", 2,
-    )  # fmt: skip
-
-    def total(torque: float, D: float = bolt.D_Km, **x: float) -> float:
-        return float(friction.total_friction(torque, force_of(**x), thread.P, thread.d_2, D))
-
-    mu = float(worksheet.step(Heading("Total friction", digits=3), friction.total_friction, T=T, F=F, P=thread.P,
-                              d_2=thread.d_2, D_b=bolt.D_Km))  # fmt: skip
+        "nut_factor_uncertainty",
+        spread(lambda at, show: nut_factor(at.torque, force_of(at, show), thread, show), "torque").half_width,
+        one,
+        "Uncertainty of the nut factor, ±",
+        2,
+    )
+    mu = total_friction(T, F, thread, bolt.D_Km, worksheet.show)
     worksheet.result("total_friction", mu, one, "Total friction", 3)
-    half = carried(total, "torque")
+    half = spread(lambda at, show: total_friction(at.torque, force_of(at, show), thread, bolt.D_Km, show), "torque")
     worksheet.result("total_friction_uncertainty", half.half_width, one, "Uncertainty of the total friction, ±", 2)
-    read = {name: float(inputs[name]) for name in sources}
-    at_sizes = {name: [total(T, D, **read) for D in ends] for name, ends in bolt.bearings.items()}
+    at_sizes = {
+        name: [total_friction(T, F, thread, D, only_value) for D in ends] for name, ends in bolt.bearings.items()
+    }
     _judge_window(inputs, worksheet, mu, half, at_sizes)
     rows = [("total", mu, half.half_width)]
     if inputs.given("thread_torque"):
-        rows += _parts(inputs, worksheet, carried, thread, bolt.D_Km, F)
+        rows += _parts(inputs, worksheet, spread, thread, bolt.D_Km, F)
     worksheet.plot_data["rows"] = rows
 
 
 def _parts(
-    inputs: FrictionEvaluationInputs, worksheet: Worksheet, carried: Callable[..., Uncertainty], thread: threads.Thread,
+    inputs: FrictionEvaluationInputs, worksheet: Worksheet, spread: Callable[..., Uncertainty], thread: threads.Thread,
     D: float, F: float,
 ) -> list[tuple[str, float, float]]:  # fmt: skip
     """Friction in the thread and under the bolt head, where the torque in the thread was measured."""
-    P, d_2, T_th = thread.P, thread.d_2, float(inputs.thread_torque)
-    in_thread = float(worksheet.step(Heading("Friction in the thread", digits=3), friction.thread_friction, T_th=T_th,
-                                     F=F, P=P, d_2=d_2))  # fmt: skip
-    T_b = worksheet.step("Friction torque under the head", friction.head_torque, T=inputs.torque, T_th=T_th)
-    at_head = float(worksheet.step(Heading("Friction under the bolt head", digits=3), friction.head_friction, T_b=T_b,
-                                   F=F, D_b=D))  # fmt: skip
+    T_th = float(inputs.thread_torque)
+    in_thread = friction_in_thread(T_th, F, thread, worksheet.show)
+    at_head = friction_at_head(inputs.torque, T_th, F, D, worksheet.show)
     halves = (
-        carried(lambda thread_torque, **x: friction.thread_friction(thread_torque, force_of(**x), P, d_2),
-                "thread_torque").half_width,
-        carried(lambda torque, thread_torque, **x: friction.head_friction(torque - thread_torque, force_of(**x), D),
-                "torque", "thread_torque").half_width,
-    )  # fmt: skip
+        spread(
+            lambda at, show: friction_in_thread(at.thread_torque, force_of(at, show), thread, show), "thread_torque"
+        ).half_width,
+        spread(
+            lambda at, show: friction_at_head(at.torque, at.thread_torque, force_of(at, show), D, show),
+            "torque",
+            "thread_torque",
+        ).half_width,
+    )
     found = []
     for name, label, value, half in (
         ("thread", "Friction in the thread", in_thread, halves[0]),

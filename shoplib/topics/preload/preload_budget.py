@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from shoplib.core import progress
+from shoplib.core.carried import Show, only_value
 from shoplib.core.checks import Value
 from shoplib.core.corner_lanes import Range, lanes
 from shoplib.core.fields import Field, integer, quantity, sourced_limit, words
@@ -22,7 +23,6 @@ from shoplib.topics.threads.bolt_inputs import BEARING, FRICTION, LUBRICANT, TEA
 NAMES = ("mu_thread", "mu_head", "torque", "angle", "series_stiffness", "yield_preload", "embedment", "relaxation",
          "gasket_creep", "heat_change")  # fmt: skip
 LOSSES = ("embedment", "relaxation", "gasket_creep", "heat_change")
-UNLIMITED = 1e12  # N, of a bolt whose yield was not typed
 
 
 def _loss(name: str, label: str, symbol: str, **more: Any) -> Field[Any]:
@@ -79,16 +79,22 @@ class PreloadBudgetInputs(HeadedBolt):
 
 
 # ------------------------------------------------------------------------------ the sum
-def final_preloads(at: Mapping[str, Any], thread: threads.Thread, D: float) -> tuple[Any, Any]:
+def final_preloads(at: Mapping[str, Any], thread: threads.Thread, D: float, show: Show) -> tuple[Any, Any]:
     """(preload right after tightening, preload left), for numbers or arrays, SI."""
-    snug = torque_equation.preload(
-        at["torque"], P=thread.P, d_2=thread.d_2, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]
+    snug = show("Preload after the torque, middle of the ranges", torque_equation.preload)(
+        M_A=at["torque"], P=thread.P, d_2=thread.d_2, D_Km=D, mu_G=at["mu_thread"], mu_K=at["mu_head"]
     )
-    gain = angle.elastic_gain(at["series_stiffness"], angle.travel(at["angle"], thread.P))
-    tightened = budget.tightened_preload(snug, gain, at["yield_preload"])
-    left = budget.preload_left(
-        tightened, at["embedment"], at["series_stiffness"], at["relaxation"], at["gasket_creep"], at["heat_change"]
-    )
+    travel = show("Travel of the angle", angle.travel)(theta=at["angle"], P=thread.P)
+    gain = show("Gain of the angle", angle.elastic_gain)(k_J=at["series_stiffness"], s=travel)
+    tightened = snug + gain
+    if "yield_preload" in at:
+        tightened = show("Preload after tightening", budget.tightened_preload)(
+            F_s=snug, Delta_F=gain, F_y=at["yield_preload"]
+        )
+    left = show("Preload left", budget.preload_left)(
+        F_t=tightened, f_Z=at["embedment"], k_J=at["series_stiffness"], r=at["relaxation"], c=at["gasket_creep"],
+        Delta_F_T=at["heat_change"],
+    )  # fmt: skip
     return tightened, left
 
 
@@ -99,22 +105,25 @@ def every_corner(ranges: Mapping[str, Range], thread: threads.Thread, D: float) 
     yields.  So each corner is there a second time with that stiffness, or the nearest in the range.
     """
     at = lanes(**ranges)
-    snug, _ = final_preloads({**at, "angle": 0.0 * at["angle"], "yield_preload": UNLIMITED}, thread, D)
-    travel = angle.travel(at["angle"], thread.P)
-    peak = np.divide(at["yield_preload"] - snug, travel, out=at["series_stiffness"].copy(), where=travel > 0)
-    again = {**at, "series_stiffness": np.clip(peak, *ranges["series_stiffness"])}
-    both = {name: np.concatenate([at[name], again[name]]) for name in at}
-    return both, *final_preloads(both, thread, D)
+    if "yield_preload" in at:
+        before = {name: values for name, values in at.items() if name != "yield_preload"}
+        snug, _ = final_preloads({**before, "angle": 0.0 * at["angle"]}, thread, D, only_value)
+        travel = angle.travel(at["angle"], thread.P)
+        peak = np.divide(at["yield_preload"] - snug, travel, out=at["series_stiffness"].copy(), where=travel > 0)
+        again = {**at, "series_stiffness": np.clip(peak, *ranges["series_stiffness"])}
+        at = {name: np.concatenate([at[name], again[name]]) for name in at}
+    return at, *final_preloads(at, thread, D, only_value)
 
 
 def ranges_of(inputs: PreloadBudgetInputs) -> dict[str, Range]:
-    """The ends of each input; what was not typed changes nothing here, and is counted as missing."""
-    absent = {"yield_preload": UNLIMITED}
+    """The ends of each input; a loss that was not typed changes nothing here, and is counted as missing."""
     found = {}
     for name in NAMES:
         value = inputs[name]
-        nothing = absent.get(name, 0.0)
-        found[name] = (value.low, value.high) if isinstance(value, Reading) else (nothing, nothing)
+        if isinstance(value, Reading):
+            found[name] = (value.low, value.high)
+        elif name != "yield_preload":
+            found[name] = (0.0, 0.0)
     return found
 
 
@@ -129,7 +138,8 @@ def run(inputs: PreloadBudgetInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     assert bolt is not None
     middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
-    _show_middle(inputs, worksheet, bolt.thread, bolt.D_Km, middle)
+    left_in_the_middle = final_preloads(middle, bolt.thread, bolt.D_Km, worksheet.show)[1]
+    worksheet.result("preload_middle", left_in_the_middle, kN, "Preload left, middle of the ranges")
     at, tightened, left = every_corner(ranges, bolt.thread, bolt.D_Km)
     highest = np.maximum(tightened, left)
     low_lane, high_lane = int(left.argmin()), int(highest.argmax())
@@ -165,25 +175,6 @@ def _corner(ranges: Mapping[str, Range], at: Mapping[str, Any], lane: int) -> di
     return {name: float(at[name][lane]) for name, (low, high) in ranges.items() if low != high}
 
 
-def _show_middle(
-    inputs: PreloadBudgetInputs, worksheet: Worksheet, thread: threads.Thread, D: float, middle: Mapping[str, float]
-) -> None:  # fmt: skip
-    """The sum at the middle of all ranges, step by step."""
-    snug = worksheet.step("Preload after the torque, middle of the ranges", torque_equation.preload,
-                          M_A=middle["torque"], P=thread.P, d_2=thread.d_2, D_Km=D, mu_G=middle["mu_thread"],
-                          mu_K=middle["mu_head"])  # fmt: skip
-    travel = worksheet.step("Travel of the angle", angle.travel, theta=middle["angle"], P=thread.P)
-    gain = worksheet.step("Gain of the angle", angle.elastic_gain, k_J=middle["series_stiffness"], s=travel)
-    tightened = snug + gain
-    if inputs.given("yield_preload"):
-        tightened = worksheet.step("Preload after tightening", budget.tightened_preload, F_s=snug, Delta_F=gain,
-                                   F_y=middle["yield_preload"])  # fmt: skip
-    left = worksheet.step("Preload left", budget.preload_left, F_t=tightened, f_Z=middle["embedment"],
-                          k_J=middle["series_stiffness"], r=middle["relaxation"], c=middle["gasket_creep"],
-                          Delta_F_T=middle["heat_change"])  # fmt: skip
-    worksheet.result("preload_middle", left, kN, "Preload left, middle of the ranges")
-
-
 # ------------------------------------------------------------------------------ random draws
 def _draw(
     inputs: PreloadBudgetInputs, worksheet: Worksheet, thread: threads.Thread, D: float, ranges: Mapping[str, Range]
@@ -200,7 +191,7 @@ def _draw(
             moved.append(name)
         else:
             drawn[name] = low
-    left = np.broadcast_to(final_preloads(drawn, thread, D)[1], (inputs.draws,))
+    left = np.broadcast_to(final_preloads(drawn, thread, D, only_value)[1], (inputs.draws,))
     p_low, p_high = (float(x) for x in np.percentile(left, (2.5, 97.5)))
     worksheet.result("preload_mean", float(left.mean()), kN, "Mean of the simulated bolts")
     worksheet.result("preload_p025", p_low, kN, "95 % of the simulated bolts: from")
@@ -209,7 +200,7 @@ def _draw(
     middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
     spans = {}
     for name in moved:
-        ends = (float(final_preloads({**middle, name: x}, thread, D)[1]) for x in ranges[name])
+        ends = (float(final_preloads({**middle, name: x}, thread, D, only_value)[1]) for x in ranges[name])
         spans[name] = tuple(ends)
     kilo, percent = unit_of(kN), unit_of(pct)
     order = sorted(moved, key=lambda name: -abs(spans[name][1] - spans[name][0]))
@@ -230,7 +221,7 @@ def _draw(
         "(JCGM 101:2008, section 6.4.2)"
     )
     worksheet.plot_data.update(
-        spans=[(name, *spans[name]) for name in order], middle=float(final_preloads(middle, thread, D)[1])
+        spans=[(name, *spans[name]) for name in order], middle=float(final_preloads(middle, thread, D, only_value)[1])
     )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
+from shoplib.core.carried import Show, carried
 from shoplib.core.checks import Uncertainty
 from shoplib.core.fields import judging, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
@@ -72,21 +74,47 @@ class PreloadFromElongationInputs(Inputs):
     resolution, expanded_uncertainty, coverage_factor, decision_rule, at_limit = judging(mm)
 
 
+class Measured(NamedTuple):
+    """The input of a length, and that of the temperature at which it was measured."""
+
+    length: str
+    temperature: str
+
+
+BEFORE = Measured("length_before", "temperature_before")
+TIGHTENED = Measured("length_tightened", "temperature_tightened")
+LOOSENED = Measured("length_loosened", "temperature_loosened")
+
+
 @dataclass(frozen=True)
 class Stretch:
-    """A change of length, its inputs, and how it follows from them."""
+    """A change of length and its uncertainty."""
 
     value: float
-    names: tuple[str, ...]
     half: Uncertainty
 
 
-def change(read: dict[str, float], last: str, first: str, last_at: str, first_at: str) -> float:
+def change(
+    inputs: PreloadFromElongationInputs, heading: Heading, last: Measured, first: Measured, show: Show
+) -> float:  # fmt: skip
     """Change from one length to another without what heat explains; without temperatures, the difference alone."""
     warm = 0.0
-    if last_at in read:
-        warm = float(elongation.warm_growth(read[first], read["alpha_bolt"], read[first_at], read[last_at]))
-    return float(elongation.change_of_length(read[last], read[first], warm))
+    if inputs.given(last.temperature, first.temperature):
+        warm = show(f"{heading.title}: growth by heat", elongation.warm_growth)(
+            l_1=inputs[first.length], alpha_S=inputs.alpha_bolt, T_1=inputs[first.temperature],
+            T_2=inputs[last.temperature],
+        )  # fmt: skip
+    return float(
+        show(heading, elongation.change_of_length)(l_2=inputs[last.length], l_1=inputs[first.length], Delta_l_T=warm)
+    )
+
+
+def names_of(inputs: PreloadFromElongationInputs, last: Measured, first: Measured) -> list[str]:
+    """The inputs on which a change of length depends."""
+    names = [last.length, first.length]
+    if inputs.given(last.temperature, first.temperature):
+        names += ["alpha_bolt", first.temperature, last.temperature]
+    return names
 
 
 def run(inputs: PreloadFromElongationInputs, worksheet: Worksheet) -> None:
@@ -96,7 +124,7 @@ def run(inputs: PreloadFromElongationInputs, worksheet: Worksheet) -> None:
     told = inputs.given(*TEMPERATURES)
     if not told:
         worksheet.assume("the bolt had one temperature at all measurements")
-    total = _changed(inputs, worksheet, "Stretch", "length_tightened", "temperature_tightened")
+    total = _changed(inputs, worksheet, "Stretch", TIGHTENED)
     worksheet.result("stretch", total.value, mm, "Stretch", 4)
     worksheet.result("stretch_uncertainty", total.half.half_width, mm, "Uncertainty of the stretch, ±", 2)
     for name, sign, label in (
@@ -127,33 +155,22 @@ def _refuse_impossible(inputs: PreloadFromElongationInputs, worksheet: Worksheet
 
 
 def _changed(
-    inputs: PreloadFromElongationInputs, worksheet: Worksheet, title: str, last: str, last_at: str
+    inputs: PreloadFromElongationInputs, worksheet: Worksheet, title: str, last: Measured
 ) -> Stretch:  # fmt: skip
     """The change from the first length to this one, shown step by step."""
-    first, first_at = "length_before", "temperature_before"
-    names: tuple[str, ...] = (last, first)
-    warm = 0.0
-    if inputs.given(last_at, first_at):
-        warm = worksheet.step(f"{title}: growth by heat", elongation.warm_growth, l_1=inputs.length_before,
-                              alpha_S=inputs.alpha_bolt, T_1=inputs[first_at], T_2=inputs[last_at])  # fmt: skip
-        names += ("alpha_bolt", first_at, last_at)
-    value = worksheet.step(
-        Heading(title, digits=6),
-        elongation.change_of_length,
-        l_2=inputs[last],
-        l_1=inputs.length_before,
-        Delta_l_T=warm,
-    )
-    halves = {name: worksheet.uncertainty(name).half_width for name in (last, first)}
-    half = worksheet.carried(lambda **x: change(x, last, first, last_at, first_at), *names, halves=halves)
-    return Stretch(float(value), names, half)
+    heading = Heading(title, digits=6)
+    value = change(inputs, heading, last, BEFORE, worksheet.show)
+    halves = {name: worksheet.uncertainty(name).half_width for name in (last.length, BEFORE.length)}
+    names = names_of(inputs, last, BEFORE)
+    half = carried(lambda at, show: change(at, heading, last, BEFORE, show), inputs, *names, halves=halves)
+    return Stretch(value, half)
 
 
 def _permanent_set(inputs: PreloadFromElongationInputs, worksheet: Worksheet) -> Stretch | None:
     """What of the stretch stayed when the bolt was loosened; None where it was not measured."""
     found = None
     if inputs.given("length_loosened"):
-        found = _changed(inputs, worksheet, "Permanent set", "length_loosened", "temperature_loosened")
+        found = _changed(inputs, worksheet, "Permanent set", LOOSENED)
         worksheet.result("permanent_set", found.value, mm, "Permanent set", 3)
         worksheet.result("permanent_set_uncertainty", found.half.half_width, mm, "Uncertainty of the set, ±", 2)
     if inputs.given("maximum_set"):
@@ -179,7 +196,7 @@ def _preload(inputs: PreloadFromElongationInputs, worksheet: Worksheet, elastic:
                 worksheet.check(_label(name), None, _sign(name), inputs[name], kN, inputs[f"{name}_source"],
                                 remark="the stiffness of the bolt was not typed")  # fmt: skip
         return
-    F = float(worksheet.step("Preload", elongation.preload_of_stretch, Delta_l_e=elastic, k_b=inputs.bolt_stiffness))
+    F = preload_of(inputs, elastic, worksheet.show)
     half = _half_of_preload(inputs, worksheet, separated)
     worksheet.result("preload", F, kN, "Preload")
     worksheet.result("preload_uncertainty", half.half_width, kN, "Uncertainty of the preload, ±", 2)
@@ -200,19 +217,23 @@ def _preload(inputs: PreloadFromElongationInputs, worksheet: Worksheet, elastic:
             )  # fmt: skip
 
 
+def preload_of(inputs: PreloadFromElongationInputs, elastic: float, show: Show) -> float:
+    """Of the elastic part of the stretch."""
+    return float(show("Preload", elongation.preload_of_stretch)(Delta_l_e=elastic, k_b=inputs.bolt_stiffness))
+
+
 def _half_of_preload(inputs: PreloadFromElongationInputs, worksheet: Worksheet, separated: bool) -> Uncertainty:
     """Of the preload, from the two lengths that it uses, their temperatures and the stiffness."""
-    first, first_at = (
-        ("length_loosened", "temperature_loosened") if separated else ("length_before", "temperature_before")
-    )
-    last, last_at = "length_tightened", "temperature_tightened"
-    names = [last, first, "bolt_stiffness"]
-    if inputs.given(last_at, first_at):
-        names += ["alpha_bolt", first_at, last_at]
+    last, first = TIGHTENED, LOOSENED if separated else BEFORE
+    heading = Heading("Elastic part")
     stiffness = max(inputs.bolt_stiffness * inputs.stiffness_accuracy, inputs.half_digit("bolt_stiffness"))
-    halves = {name: worksheet.uncertainty(name).half_width for name in (last, first)} | {"bolt_stiffness": stiffness}
-    return worksheet.carried(
-        lambda **x: x["bolt_stiffness"] * change(x, last, first, last_at, first_at), *names, halves=halves
+    halves = {name: worksheet.uncertainty(name).half_width for name in (last.length, first.length)}
+    return carried(
+        lambda at, show: preload_of(at, change(at, heading, last, first, show), show),
+        inputs,
+        *names_of(inputs, last, first),
+        "bolt_stiffness",
+        halves=halves | {"bolt_stiffness": stiffness},
     )
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, integer, quantity, sourced_limit, yes_no
 from shoplib.core.units import deg, mm, one
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
-from shoplib.physics import skim, timing, timing_drive
+from shoplib.physics import timing, timing_drive
 from shoplib.topics.cautions import TWO_TURNS
 from shoplib.topics.skim.skim_inputs import (
     BLOCK_SKIM,
@@ -19,6 +22,7 @@ from shoplib.topics.skim.skim_inputs import (
     SIZES,
     Cuts,
     ask_about_negative,
+    net_drop,
 )
 
 SPROCKETS = (
@@ -97,34 +101,35 @@ def check_drive(inputs: DriveInputs, worksheet: Worksheet) -> None:
         )
 
 
-def pitch_radius(inputs: DriveInputs, **other: float) -> float:
-    """Pitch radius of the cam sprocket, from its diameter or from pitch and teeth."""
+class Retard(NamedTuple):
+    """How late the camshaft runs, SI: of the camshaft and of the crankshaft; and the pitch radius of its sprocket."""
+
+    cam: float
+    crank: float
+    radius: float
+
+
+def retard_after(inputs: DriveInputs, drop: float, show: Show) -> Retard:
+    """From the slack that a drop of the head leaves in the tight run."""
     if inputs.given("sprocket_diameter"):
-        return float(timing_drive.radius_of_diameter(other.get("sprocket_diameter", inputs.sprocket_diameter)))
-    radius = timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius
-    return float(radius(other.get("pitch", inputs.pitch), float(inputs.teeth)))
+        radius = show("Pitch radius", timing_drive.radius_of_diameter)(D=inputs.sprocket_diameter)
+    else:
+        formula = timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius
+        radius = show(f"Pitch radius, {inputs.drive}", formula)(p=inputs.pitch, z=float(inputs.teeth))
+    slack = show("Slack in the tight run", timing_drive.slack_in_tight_run)(Delta_h=drop, beta=inputs.run_angle)
+    cam = float(show("Camshaft late by", timing_drive.cam_retard)(Delta_l=slack, r=radius))
+    crank = float(show("Crankshaft degrees", timing.crank_from_cam)(phi=cam))
+    return Retard(cam, crank, radius)
 
 
-def crank_retard(inputs: DriveInputs, **other: float) -> float:
-    """How late the camshaft runs, in radians of the crankshaft, with some inputs replaced."""
-    x = {n: other.get(n, inputs[n]) for n in ("head_skim", *CUT_DEFAULTS, "run_angle")}
-    drop = skim.net_drop(x["head_skim"], x["block_skim"], x["gasket_gain"])
-    cam = timing_drive.cam_retard(timing_drive.slack_in_tight_run(drop, x["run_angle"]), pitch_radius(inputs, **other))
-    return float(timing.crank_from_cam(cam))
+def crank_retard(inputs: DriveInputs, show: Show) -> float:
+    """How late the camshaft runs, in radians of the crankshaft."""
+    return retard_after(inputs, net_drop(inputs, show), show).crank
 
 
 def work_retard(inputs: DriveInputs, worksheet: Worksheet, drop: float) -> float:
     """How late the camshaft runs, in radians of the crankshaft."""
-    if inputs.given("sprocket_diameter"):
-        radius = worksheet.step("Pitch radius", timing_drive.radius_of_diameter, D=inputs.sprocket_diameter)
-    else:
-        formula = timing_drive.chain_pitch_radius if inputs.drive == "chain" else timing_drive.belt_pitch_radius
-        radius = worksheet.step(f"Pitch radius, {inputs.drive}", formula, p=inputs.pitch, z=float(inputs.teeth))
-    slack = worksheet.step(
-        "Slack in the tight run", timing_drive.slack_in_tight_run, Delta_h=drop, beta=inputs.run_angle
-    )
-    cam = float(worksheet.step("Camshaft late by", timing_drive.cam_retard, Delta_l=slack, r=radius))
-    crank = float(worksheet.step("Crankshaft degrees", timing.crank_from_cam, phi=cam))
+    cam, crank, radius = retard_after(inputs, drop, worksheet.show)
     worksheet.result("cam_angle", cam, deg, "Camshaft late by")
     worksheet.result("crank_angle", crank, deg, "The same in crankshaft degrees")
     worksheet.result(
@@ -145,10 +150,8 @@ def run(inputs: CamRetardInputs, worksheet: Worksheet) -> None:
     ask_about_negative(inputs, worksheet, "head_skim", "block_skim")
     check_drive(inputs, worksheet)
     worksheet.raise_refusals()
-    drop = worksheet.step(
-        "Net drop of the head", skim.net_drop, c_H=inputs.head_skim, c_B=inputs.block_skim, g=inputs.gasket_gain
-    )
-    crank = work_retard(inputs, worksheet, float(drop))
+    drop = net_drop(inputs, worksheet.show)
+    crank = work_retard(inputs, worksheet, drop)
     worksheet.result("net_drop", drop, mm, "Net drop of the head")
     if inputs.given("sprockets"):
         worksheet.result("left_after_retiming", 0.0 if inputs.sprockets == "free" else crank, deg,
@@ -169,11 +172,11 @@ def judge_retard(inputs: CamRetardInputs, worksheet: Worksheet, crank: float) ->
     names = [n for n in ("head_skim", *CUT_DEFAULTS, "sprocket_diameter", "pitch", "run_angle") if inputs.given(n)]
     worksheet.check(
         label, abs(crank), "≤", inputs.retard_limit, deg, inputs.retard_limit_source,
-        uncertainty=worksheet.carried(lambda **x: crank_retard(inputs, **x), *names),
+        uncertainty=carried(crank_retard, inputs, *names),
         otherwise={
             "sprockets": [0.0],
             "idler_in_tight_run": (),
-            "run_angle": [abs(crank_retard(inputs, run_angle=DEG.si * 80))],
+            "run_angle": [abs(crank_retard(inputs.replaced(run_angle=DEG.si * 80), only_value))],
             **dict.fromkeys(CUT_DEFAULTS, ()),
         },
     )  # fmt: skip

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.checks import added
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import choice, number, quantity, sourced_limit
@@ -99,89 +99,99 @@ def check_areas(inputs: ChamberInputs, worksheet: Worksheet) -> None:
         )
 
 
-RATIO_INPUTS = ("bore", "stroke", "ratio", "chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume",
-                "head_skim", "block_skim", "gasket_gain", "chamber_opening_area", "gasket_bore")  # fmt: skip
-
-
 PARTS = ("chamber_volume", "gasket_thickness", "deck_clearance", "piston_volume")
 
 
-def work_ratio(inputs: ChamberInputs, worksheet: Worksheet) -> float:
-    """Volumes and ratio before and after; the gasket that would keep the ratio."""
-    V_d = worksheet.step("Swept volume", engine_geometry.swept_volume, B=inputs.bore, S=inputs.stroke)
+RATIO_INPUTS = ("bore", "stroke", "ratio", *PARTS, "head_skim", "block_skim", "gasket_gain", "chamber_opening_area",
+                "gasket_bore")  # fmt: skip
+
+
+class Ratio(NamedTuple):
+    """Volumes and ratio before and after the cuts; SI."""
+
+    swept: float
+    clearance_before: float
+    before: float
+    clearance_after: float
+    after: float
+
+
+def ratio_of(inputs: ChamberInputs, show: Show) -> Ratio:
+    """Infinite where no volume is left above the piston."""
+    V_d = show("Swept volume", engine_geometry.swept_volume)(B=inputs.bore, S=inputs.stroke)
     if inputs.given("ratio"):
-        V_c = worksheet.step("Clearance volume before", engine_geometry.clearance_volume, V_d=V_d, r_c=inputs.ratio)
+        V_c = show("Clearance volume before", engine_geometry.clearance_volume)(V_d=V_d, r_c=inputs.ratio)
         before = inputs.ratio
     else:
-        assert isinstance(inputs, CompressionRatioInputs)  # the only one that takes the parts in place of the ratio
-        V_g = worksheet.step(
-            "In the gasket", engine_geometry.gasket_volume, d_g=inputs.gasket_bore, h_g=inputs.gasket_thickness
-        )
-        V_D = worksheet.step(
-            "Between crown and deck", engine_geometry.deck_volume, B=inputs.bore, h_D=inputs.deck_clearance
-        )
-        V_c = worksheet.step(
-            "Clearance volume before",
-            engine_geometry.clearance_of_parts,
+        V_c = clearance_of_parts(inputs, show)
+        before = math.inf
+        if V_c > 0:
+            before = show("Ratio before", engine_geometry.compression_ratio)(V_d=V_d, V_c=V_c)
+    V_c_after = show("Clearance volume after", engine_geometry.clearance_after_cuts)(
+        V_c=V_c,
+        g=inputs.gasket_gain,
+        A_o=inputs.chamber_opening_area or 0.0,  # only where the head is not cut, held by check_areas
+        c_H=inputs.head_skim,
+        B=inputs.bore,
+        c_B=inputs.block_skim,
+        d_g=inputs.gasket_bore or inputs.bore,  # only where the gasket's thickness stays, held by check_areas
+    )
+    after = math.inf
+    if V_c_after > 0:
+        after = show("Ratio after", engine_geometry.compression_ratio_after)(V_d=V_d, V_c_after=V_c_after)
+    return Ratio(V_d, V_c, before, V_c_after, after)
+
+
+def clearance_of_parts(inputs: ChamberInputs, show: Show) -> float:
+    """The volume above the piston before the cuts, part by part."""
+    assert isinstance(inputs, CompressionRatioInputs)  # the only one that takes the parts in place of the ratio
+    V_g = show("In the gasket", engine_geometry.gasket_volume)(d_g=inputs.gasket_bore, h_g=inputs.gasket_thickness)
+    V_D = show("Between crown and deck", engine_geometry.deck_volume)(B=inputs.bore, h_D=inputs.deck_clearance)
+    return float(
+        show("Clearance volume before", engine_geometry.clearance_of_parts)(
             V_ch=inputs.chamber_volume,
             V_g=V_g,
             V_D=V_D,
             V_p=inputs.piston_volume,
         )
-        if not V_c > 0:
-            worksheet.refuse(
-                "piston_volume", "leaves no volume above the piston; check the signs: dish positive, dome negative"
-            )
-            worksheet.raise_refusals()
-        before = worksheet.step("Ratio before", engine_geometry.compression_ratio, V_d=V_d, V_c=V_c)
-    area = inputs.chamber_opening_area or 0.0  # only where the head is not cut, held by check_areas
-    hole = inputs.gasket_bore or inputs.bore  # only where the gasket's thickness stays, held by check_areas
-    cuts: dict[str, Any] = {
-        "A_o": area,
-        "c_H": inputs.head_skim,
-        "B": inputs.bore,
-        "c_B": inputs.block_skim,
-        "d_g": hole,
-    }
-    after = worksheet.step(
-        "Clearance volume after", engine_geometry.clearance_after_cuts, V_c=V_c, g=inputs.gasket_gain, **cuts
     )
-    if not after > 0:
+
+
+def work_ratio(inputs: ChamberInputs, worksheet: Worksheet) -> float:
+    """Volumes and ratio before and after; the gasket that would keep the ratio."""
+    found = ratio_of(inputs, worksheet.show)
+    if not found.clearance_before > 0:
+        worksheet.refuse(
+            "piston_volume", "leaves no volume above the piston; check the signs: dish positive, dome negative"
+        )
+    elif not found.clearance_after > 0:
         worksheet.refuse("head_skim", "leaves no volume above the piston; check the cut and chamber_opening_area")
-        worksheet.raise_refusals()
-    ratio = worksheet.step("Ratio after", engine_geometry.compression_ratio_after, V_d=V_d, V_c_after=after)
-    worksheet.result("ratio_after", ratio, one, "Compression ratio after", all_digits=True)
-    worksheet.result("ratio_before", before, one, "Compression ratio before")
+    worksheet.raise_refusals()
+    worksheet.result("ratio_after", found.after, one, "Compression ratio after", all_digits=True)
+    worksheet.result("ratio_before", found.before, one, "Compression ratio before")
     if inputs.given("gasket_bore"):
         keep = worksheet.step(
-            "Extra gasket thickness that would keep the ratio", engine_geometry.gain_that_keeps_the_ratio, **cuts
+            "Extra gasket thickness that would keep the ratio",
+            engine_geometry.gain_that_keeps_the_ratio,
+            A_o=inputs.chamber_opening_area or 0.0,
+            c_H=inputs.head_skim,
+            B=inputs.bore,
+            c_B=inputs.block_skim,
+            d_g=inputs.gasket_bore,
         )
         worksheet.result("gasket_gain_to_keep", keep, mm, "Extra gasket thickness that would keep the ratio", 3)
-    worksheet.result("swept_volume", V_d, cm3, "Swept volume")
-    worksheet.result("clearance_before", V_c, cm3, "Clearance volume before")
-    worksheet.result("clearance_after", after, cm3, "Clearance volume after")
-    if area > 1.02 * np.pi / 4 * inputs.bore**2:
+    worksheet.result("swept_volume", found.swept, cm3, "Swept volume")
+    worksheet.result("clearance_before", found.clearance_before, cm3, "Clearance volume before")
+    worksheet.result("clearance_after", found.clearance_after, cm3, "Clearance volume after")
+    if inputs.given("chamber_opening_area") and inputs.chamber_opening_area > 1.02 * np.pi / 4 * inputs.bore**2:
         worksheet.caution(
             "Check the opening: it is larger than the bore. Only the part inside the gasket's hole counts."
         )
-    return float(ratio)
+    return float(found.after)
 
 
-def ratio_after(typed: Mapping[str, Any], **other: float) -> float:
-    """The ratio after the cuts with some inputs replaced; infinite where no volume is left above the piston."""
-    x = {**typed, **other}
-    V_d = engine_geometry.swept_volume(x["bore"], x["stroke"])
-    if x["ratio"] is not None:
-        V_c = engine_geometry.clearance_volume(V_d, x["ratio"])
-    else:
-        V_g = engine_geometry.gasket_volume(x["gasket_bore"], x["gasket_thickness"])
-        V_D = engine_geometry.deck_volume(x["bore"], x["deck_clearance"])
-        V_c = engine_geometry.clearance_of_parts(x["chamber_volume"], V_g, V_D, x["piston_volume"])
-    after = engine_geometry.clearance_after_cuts(
-        V_c, x["chamber_opening_area"] or 0.0, x["head_skim"], x["bore"], x["block_skim"],
-        x["gasket_bore"] or x["bore"], x["gasket_gain"],
-    )  # fmt: skip
-    return float(engine_geometry.compression_ratio(V_d, after)) if after > 0 else math.inf
+def _ratio_after(inputs: CompressionRatioInputs, show: Show) -> float:
+    return ratio_of(inputs, show).after
 
 
 def say_which_branch(inputs: ChamberInputs, worksheet: Worksheet) -> None:
@@ -207,12 +217,14 @@ def run(inputs: CompressionRatioInputs, worksheet: Worksheet) -> None:
     worksheet.raise_refusals()
     ratio = work_ratio(inputs, worksheet)
     if inputs.given("ratio_limit"):
-        typed = {n: inputs[n] for n in RATIO_INPUTS}
-        names = [n for n, x in typed.items() if x is not None]
+        names = [name for name in RATIO_INPUTS if inputs.given(name)]
         worksheet.check(
             "Compression ratio after", ratio, "≤", inputs.ratio_limit, one, inputs.ratio_limit_source,
-            uncertainty=worksheet.carried(lambda **x: ratio_after(typed, **x), *names),
-            otherwise={"block_skim": [ratio_after(typed, block_skim=CUTS[1])], "gasket_gain": ()},
+            uncertainty=carried(_ratio_after, inputs, *names),
+            otherwise={
+                "block_skim": [_ratio_after(inputs.replaced(block_skim=CUTS[1]), only_value)],
+                "gasket_gain": (),
+            },
         )  # fmt: skip
     if inputs.given("gasket_thickness", "deck_clearance"):
         h = {"h_g": inputs.gasket_thickness, "h_D": inputs.deck_clearance}

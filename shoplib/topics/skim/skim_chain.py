@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
+from shoplib.core.carried import Show, only_value
 from shoplib.core.checks import added
 from shoplib.core.fields import Field, quantity
 from shoplib.core.former import Former
@@ -38,6 +38,7 @@ from shoplib.topics.skim.skim_inputs import (
     RULE_AND_LIMIT,
     SIZES,
     digits,
+    net_drop,
 )
 from shoplib.topics.skim.valve_to_piston_clearance import (
     CROWN,
@@ -45,7 +46,7 @@ from shoplib.topics.skim.valve_to_piston_clearance import (
     POCKET,
     VALVE_ANGLE,
     ValveInputs,
-    gap_after,
+    gaps_after,
     judge_gap,
     work_gap,
 )
@@ -59,11 +60,7 @@ def run(inputs: SkimChainInputs, worksheet: Worksheet) -> None:
     check_areas(inputs, worksheet)
     check_drive(inputs, worksheet)
     worksheet.raise_refusals()
-    drop = float(
-        worksheet.step(
-            "Net drop of the head", skim.net_drop, c_H=inputs.head_skim, c_B=inputs.block_skim, g=inputs.gasket_gain
-        )
-    )
+    drop = net_drop(inputs, worksheet.show)
     worksheet.result("net_drop", drop, mm, "Net drop of the head")
     work_ratio(inputs, worksheet)
     after, worst = work_gap(worksheet, inputs.valve_to_piston_clearance, drop, inputs.valve_angle, inputs.crown)
@@ -75,18 +72,17 @@ def run(inputs: SkimChainInputs, worksheet: Worksheet) -> None:
     spread = added(digits(inputs, "measured_height"), digits(inputs, "head_skim"))
     work_height(inputs, worksheet, inputs.measured_height, inputs.head_skim, spread, few_heights(1))
 
-    def gap(valve_to_piston_clearance: float, valve_angle: float, crown: str | None, **cuts: float) -> float:
-        return gap_after(valve_to_piston_clearance, _drop(cuts), valve_angle, crown)
-
     names = ("valve_to_piston_clearance", "valve_angle", "head_skim", *CUT_DEFAULTS)
-    cut_more = gap_after(inputs.valve_to_piston_clearance, drop + CUTS[1], inputs.valve_angle, inputs.crown)
-    judge_gap(inputs, worksheet, worst, gap, names, block_skim=[cut_more], gasket_gain=())
+    cut_more = _gap_after(inputs.replaced(block_skim=CUTS[1]), only_value)
+    judge_gap(inputs, worksheet, worst, _gap_after, names, block_skim=[cut_more], gasket_gain=())
     say_which_branch(inputs, worksheet)
     worksheet.plot_data.update(worst_clearance=worst, **_far_ends(inputs, max(SLIDER, inputs.head_skim)))
 
 
-def _drop(cuts: Mapping[str, float]) -> float:
-    return float(skim.net_drop(cuts["head_skim"], cuts["block_skim"], cuts["gasket_gain"]))
+def _gap_after(inputs: SkimChainInputs, show: Show) -> float:
+    """The valve-to-piston clearance to judge."""
+    drop = net_drop(inputs, show)
+    return gaps_after(inputs.valve_to_piston_clearance, drop, inputs.valve_angle, inputs.crown, show)[1]
 
 
 def _far_ends(inputs: SkimChainInputs, top: float) -> dict[str, Any]:

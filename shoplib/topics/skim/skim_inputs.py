@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from shoplib.core.carried import Show
 from shoplib.core.checks import Origin, Uncertainty
 from shoplib.core.fields import judging, quantity
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm, show_short, unit_of
 from shoplib.core.worksheet import Worksheet
+from shoplib.physics import skim
 
 MM, DEG = unit_of(mm), unit_of(deg)
 
@@ -47,6 +49,13 @@ class Cuts(Inputs):
     head_skim = HEAD_SKIM
     block_skim = BLOCK_SKIM
     gasket_gain = GASKET_GAIN
+
+
+def net_drop(inputs: Cuts, show: Show) -> float:
+    """How much nearer the head comes to the crankshaft."""
+    return float(
+        show("Net drop of the head", skim.net_drop)(c_H=inputs.head_skim, c_B=inputs.block_skim, g=inputs.gasket_gain)
+    )
 
 
 RULE_AND_LIMIT = tuple(f for f in judging(mm) if f.name in ("decision_rule", "at_limit"))

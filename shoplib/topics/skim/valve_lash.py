@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.fields import choice, number, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
@@ -52,27 +53,28 @@ class ValveLashInputs(Inputs):
     decision_rule, at_limit = RULE_AND_LIMIT
 
 
-def lash_after(inputs: ValveLashInputs, **other: float) -> float:
-    """The lash at the valve after the cut, with some inputs replaced."""
-    lash, tip_rise = (other.get(name, inputs[name]) for name in ("lash", "tip_rise"))
+def lash_after(inputs: ValveLashInputs, show: Show) -> float:
+    """The lash at the valve after the cut."""
     if inputs.camshaft == IN_HEAD:
-        return float(skim.lash_after_tip_rise(lash, tip_rise))
-    drop, ratio, angle = (other.get(name, inputs[name]) for name in ("net_drop", "rocker_ratio", "pushrod_angle"))
-    return float(skim.lash_after_drop(lash, ratio, drop, angle, tip_rise))
+        return float(show("Lash after", skim.lash_after_tip_rise)(s=inputs.lash, t=inputs.tip_rise))
+    return float(
+        show("Lash after", skim.lash_after_drop)(
+            s=inputs.lash, i_R=inputs.rocker_ratio, Delta_h=inputs.net_drop, beta=inputs.pushrod_angle,
+            t=inputs.tip_rise,
+        )
+    )  # fmt: skip
 
 
 def run(inputs: ValveLashInputs, worksheet: Worksheet) -> None:
     """The lash after the cut, whether the valve still closes, and what to set."""
     worksheet.raise_refusals()
+    after = lash_after(inputs, worksheet.show)
     names, otherwise = ["lash", "tip_rise"], {}
     if inputs.camshaft == IN_HEAD:
-        after = worksheet.step("Lash after", skim.lash_after_tip_rise, s=inputs.lash, t=inputs.tip_rise)
         worksheet.assume("camshaft, followers and valves come down together: the cut itself changes no lash")
     else:
-        after = worksheet.step("Lash after", skim.lash_after_drop, s=inputs.lash, i_R=inputs.rocker_ratio,
-                               Delta_h=inputs.net_drop, beta=inputs.pushrod_angle, t=inputs.tip_rise)  # fmt: skip
         names += ["net_drop", "rocker_ratio", "pushrod_angle"]
-        otherwise = {"pushrod_angle": [lash_after(inputs, pushrod_angle=STEEPEST)]}
+        otherwise = {"pushrod_angle": [lash_after(inputs.replaced(pushrod_angle=STEEPEST), only_value)]}
     worksheet.result("lash_after", after, mm, "Lash after, at the valve")
     worksheet.result("change", after - inputs.lash, mm, "Change of the lash", 3)
     if inputs.given("wanted_lash"):
@@ -80,14 +82,13 @@ def run(inputs: ValveLashInputs, worksheet: Worksheet) -> None:
     if inputs.given("shim"):
         new = worksheet.step("New shim", skim.shim_for_lash, h=inputs.shim, s=after, s_w=inputs.wanted_lash)
         worksheet.result("new_shim", new, mm, "New shim")
-    rest: Any = {"uncertainty": worksheet.carried(lambda **x: lash_after(inputs, **x), *names), "otherwise": otherwise}
-    found = float(after)
+    rest: Any = {"uncertainty": carried(lash_after, inputs, *names), "otherwise": otherwise}
     worksheet.check(
-        "The valve closes", found, ">", 0.0, mm, "geometry: without lash it is held open", geometry=True, **rest
+        "The valve closes", after, ">", 0.0, mm, "geometry: without lash it is held open", geometry=True, **rest
     )
     for name, sign, label in (("minimum_lash", "≥", "Lash not too small"), ("maximum_lash", "≤", "Lash not too large")):
         if inputs.given(name):
-            worksheet.check(label, found, sign, inputs[name], mm, inputs[f"{name}_source"], **rest)
+            worksheet.check(label, after, sign, inputs[name], mm, inputs[f"{name}_source"], **rest)
 
 
 VALVE_LASH = Working(

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.checks import Uncertainty, added
 from shoplib.core.conditions import one_of
 from shoplib.core.fields import quantity, table
@@ -148,15 +149,15 @@ def worst_of(curve: Curve, at: Mapping[str, float], crown: str | None, *, bulged
     return min(found, key=lambda s: s.gap)
 
 
-def values_of(inputs: ValveSweepInputs, **other: float) -> dict[str, float]:
-    """All that a sweep needs, in SI, with some inputs replaced."""
-    x = {n: other.get(n, inputs[n] or 0.0) for n in (*HEIGHTS, "pocket_depth", "closed_gap", "net_drop", "retard",
-                                                     "valve_angle", "rod_length", "stroke", "pin_offset")}  # fmt: skip
+def values_of(inputs: ValveSweepInputs, show: Show) -> dict[str, float]:
+    """All that a sweep needs, in SI."""
+    x = {n: inputs[n] or 0.0 for n in ("closed_gap", "net_drop", "retard", "valve_angle", "rod_length", "stroke",
+                                       "pin_offset")}  # fmt: skip
     x["height"] = 0.0
     if inputs.given(*HEIGHTS):
-        x["height"] = float(
-            valve_motion.closed_height(x["valve_recess"], x["gasket_thickness"], x["pocket_depth"], x["projection"])
-        )
+        x["height"] = float(show("Closed valve above the piston", valve_motion.closed_height)(
+            r_v=inputs.valve_recess, h_g=inputs.gasket_thickness, d_p=inputs.pocket_depth, p=inputs.projection,
+        ))  # fmt: skip
     return x
 
 
@@ -186,16 +187,13 @@ def run(inputs: ValveSweepInputs, worksheet: Worksheet) -> None:
     curve = _curve_of(inputs, worksheet)
     worksheet.raise_refusals()
     assert curve is not None
-    at = values_of(inputs)
+    at = values_of(inputs, worksheet.show)
     crown = inputs.crown
     found = worst_of(curve, at, crown)
     before = worst_of(curve, {**at, "net_drop": 0.0, "retard": 0.0}, crown)
     over = next(c for c in ((crown,) if crown else ROOM) if sweep(curve, at, c).gap == found.gap)
     if crown is None:
         worksheet.assume(f"over the worse of a flat crown and a {POCKET}")
-    if inputs.given(*HEIGHTS):
-        worksheet.step("Closed valve above the piston", valve_motion.closed_height, r_v=inputs.valve_recess,
-                       h_g=inputs.gasket_thickness, d_p=inputs.pocket_depth, p=inputs.projection)  # fmt: skip
     top = float(timing.top_angle(**crank))
     x = worksheet.step("Piston below its highest position, there", timing.piston_drop, theta=found.angle + top, **crank)
     room = worksheet.step("Room along the valve, there", ROOM[over], e_0=at["closed_gap"], h_0=at["height"], x=x,
@@ -228,9 +226,9 @@ def _half_width(
     sizes = ("net_drop", "retard", "valve_angle", "rod_length", "stroke", "closed_gap", *HEIGHTS, "pocket_depth")
     names = [name for name in sizes if inputs.typed(name)]
     halves = {"retard": turned + inputs.half_digit("retard")}
-    sized = worksheet.carried(lambda **x: worst_of(curve, values_of(inputs, **x), crown).gap, *names, halves=halves)
+    sized = carried(lambda at, show: worst_of(curve, values_of(at, show), crown).gap, inputs, *names, halves=halves)
     lifted = max(inputs.half_digit("lift_curve", k, "lift") for k in rows)
-    at = values_of(inputs)
+    at = values_of(inputs, only_value)
     between = worst_of(curve, at, crown).gap - worst_of(curve, at, crown, bulged=True).gap
     return added(sized, Uncertainty(lifted), Uncertainty(between))
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
+from shoplib.core.carried import Show, carried, only_value
 from shoplib.core.fields import choice, quantity, sourced_limit
 from shoplib.core.inputs import Inputs
 from shoplib.core.units import deg, mm
@@ -51,51 +51,41 @@ class ValveInputs(Inputs):
 
 
 # ------------------------------------------------------------------------------ valve-to-piston clearance
+Its = TypeVar("Its", bound=ValveInputs)
+OVER = {
+    POCKET: (f"Clearance along the valve, {POCKET}", skim.clearance_over_pocket),
+    "flat": ("Clearance along the valve, flat crown", skim.clearance_over_flat_crown),
+}
+
+
+def gaps_after(gap: float, drop: float, angle: float, crown: str | None, show: Show) -> tuple[float, float]:
+    """(clearance along the valve, the one to judge) after the drop: where no crown was typed, the worse of the two."""
+    after = worst = float(show(*OVER[crown or POCKET])(e=gap, Delta_h=drop, alpha=angle))
+    if crown is None and angle > 0 and drop > 0:
+        worst = float(show(*OVER["flat"])(e=gap, Delta_h=drop, alpha=angle))
+    return after, worst
+
+
 def work_gap(worksheet: Worksheet, gap: float, drop: float, angle: float, crown: str | None) -> tuple[float, float]:
     """(clearance along the valve, the one to judge) after the drop."""
-    over_flat = crown == "flat"
-    formula = skim.clearance_over_flat_crown if over_flat else skim.clearance_over_pocket
-    title = f"Clearance along the valve, {'flat crown' if over_flat else POCKET}"
-    after = float(worksheet.step(title, formula, e=gap, Delta_h=drop, alpha=angle))
-    worst = after
+    after, worst = gaps_after(gap, drop, angle, crown, worksheet.show)
     if crown is None and angle > 0 and drop > 0:
-        worst = float(
-            worksheet.step(
-                "Clearance along the valve, flat crown",
-                skim.clearance_over_flat_crown,
-                e=gap,
-                Delta_h=drop,
-                alpha=angle,
-            )
-        )
         worksheet.assume("the crown under the valve is flat: the check uses this worse case")
     return after, worst
 
 
-OVER = {POCKET: skim.clearance_over_pocket, "flat": skim.clearance_over_flat_crown}
-
-
-def gap_after(clearance: float, net_drop: float, valve_angle: float, crown: str | None) -> float:
-    """Clearance along the valve after the drop; where the crown was not typed, over the worse of the two."""
-    if crown is not None:
-        return float(OVER[crown](clearance, net_drop, valve_angle))
-    pocket = skim.clearance_over_pocket(clearance, net_drop, valve_angle)
-    return float(min(pocket, skim.clearance_over_flat_crown(clearance, net_drop, valve_angle)))
-
-
 def judge_gap(
-    inputs: ValveInputs,
+    inputs: Its,
     worksheet: Worksheet,
     worst: float,
-    gap: Callable[..., float],
+    gap: Callable[[Its, Show], float],
     names: Sequence[str],
     **otherwise: Sequence[float],
 ) -> None:
-    """Never into the piston, and above the typed minimum.  ``gap`` takes the inputs in ``names``, and the crown."""
-    typed = {n: inputs[n] for n in names}
+    """Never into the piston, and above the typed minimum.  ``gap`` depends on ``names``, and the crown."""
     rest: Any = {
-        "uncertainty": worksheet.carried(functools.partial(gap, crown=inputs.crown), *names),
-        "otherwise": {"crown": [gap(crown=c, **typed) for c in (POCKET, "flat")], **otherwise},
+        "uncertainty": carried(gap, inputs, *names),
+        "otherwise": {"crown": [gap(inputs.replaced(crown=c), only_value) for c in OVER], **otherwise},
     }
     source = "geometry: below zero they touch"
     worksheet.check("Valve clear of the piston", worst, ">", 0.0, mm, source, geometry=True, **rest)
@@ -119,7 +109,12 @@ def run(inputs: ValveToPistonClearanceInputs, worksheet: Worksheet) -> None:
         worksheet.result("clearance_after_flat_crown", worst, mm, f"{label}, over a flat crown (worse, judged)")
         label = f"{label}, over a {POCKET}"
     worksheet.result("clearance_after", after, mm, label)
-    judge_gap(inputs, worksheet, worst, gap_after, ("clearance", "net_drop", "valve_angle"))
+    judge_gap(inputs, worksheet, worst, _gap_after, ("clearance", "net_drop", "valve_angle"))
+
+
+def _gap_after(inputs: ValveToPistonClearanceInputs, show: Show) -> float:
+    """The clearance to judge."""
+    return gaps_after(inputs.clearance, inputs.net_drop, inputs.valve_angle, inputs.crown, show)[1]
 
 
 class ValveToPistonClearanceInputs(ValveInputs):

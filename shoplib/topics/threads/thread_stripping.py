@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from shoplib.core.carried import Show, only_value
 from shoplib.core.fields import choice, number, quantity, words
 from shoplib.core.rounding import below
 from shoplib.core.units import MPa, kN, mm, mm2, one
@@ -55,42 +58,52 @@ def _first(F_B: float, F_in: float, F_ex: float) -> tuple[str, float]:
     return first, least
 
 
-def _strip_loads(
-    inputs: ThreadStrippingInputs, k_S: float, area_in: float, area_ex: float, C_1: float
-) -> tuple[float, float]:
-    """Strip loads of both threads for another shear ratio of the bolt."""
-    tau_S, tau_M = stripping.bolt_shear_strength(inputs.bolt_tensile, k_S), inputs.internal_shear_strength
-    R_S = stripping.strength_ratio(tau_M, area_in, tau_S, area_ex)
-    C_2, C_3 = (
-        (stripping.bolt_bending_factor(R_S), stripping.tapped_bending_factor(R_S))
-        if inputs.insert == "none"
-        else (0.897, 0.897)
+@dataclass(frozen=True)
+class Strip:
+    """What decides at which load a thread strips, SI: the tapped hole and both shear areas."""
+
+    hole: float
+    area_in: float
+    area_ex: float
+
+
+def strip_loads(inputs: ThreadStrippingInputs, areas: Strip, show: Show) -> tuple[float, float, float]:
+    """(strip load of the tapped thread, of the bolt's thread, strength ratio)."""
+    tau_S = show("Shear strength of the bolt", stripping.bolt_shear_strength)(
+        R_m=inputs.bolt_tensile, k_S=inputs.shear_ratio
     )
-    internal = float(stripping.internal_strip_load(tau_M, area_in, C_1, C_3))
-    return internal, float(stripping.external_strip_load(tau_S, area_ex, C_1, C_2))
-
-
-def _factors(inputs: ThreadStrippingInputs, worksheet: Worksheet, d_T: float, R_S: float) -> tuple[float, float, float]:
-    """Factors of the thin wall, of the bolt's bent thread and of the bent tapped thread."""
-    C_1 = 1.0
+    tau_M = inputs.internal_shear_strength
+    R_S = show("Strength ratio", stripping.strength_ratio)(
+        tau_M=tau_M, A_SGM=areas.area_in, tau_S=tau_S, A_SGS=areas.area_ex
+    )
+    C_1, C_2, C_3 = 1.0, 0.897, 0.897
     if inputs.given("wall_width"):
-        C_1 = float(worksheet.step("Thin wall", stripping.dilation_factor, s_w=inputs.wall_width, d=d_T))
-    else:
-        worksheet.assume("the wall around the hole is at least 1.9 times as wide as the hole, so C₁ is 1")
-    C_2, C_3 = 0.897, 0.897
+        C_1 = show("Thin wall", stripping.dilation_factor)(s_w=inputs.wall_width, d=areas.hole)
     if inputs.insert == "none":
-        C_2 = float(worksheet.step("Bending of the bolt's thread", stripping.bolt_bending_factor, R_S=R_S))
-        C_3 = float(worksheet.step("Bending of the tapped thread", stripping.tapped_bending_factor, R_S=R_S))
-    else:
+        C_2 = show("Bending of the bolt's thread", stripping.bolt_bending_factor)(R_S=R_S)
+        C_3 = show("Bending of the tapped thread", stripping.tapped_bending_factor)(R_S=R_S)
+    internal = show("Tapped thread strips at", stripping.internal_strip_load)(
+        tau_M=tau_M, A_SGM=areas.area_in, C_1=float(C_1), C_3=float(C_3)
+    )
+    external = show("Bolt's thread strips at", stripping.external_strip_load)(
+        tau_S=tau_S, A_SGS=areas.area_ex, C_1=float(C_1), C_2=float(C_2)
+    )
+    return float(internal), float(external), R_S
+
+
+def _assume_factors(inputs: ThreadStrippingInputs, worksheet: Worksheet, R_S: float) -> None:
+    """The factors of the thin wall and of the bent threads."""
+    if not inputs.given("wall_width"):
+        worksheet.assume("the wall around the hole is at least 1.9 times as wide as the hole, so C₁ is 1")
+    if inputs.insert != "none":
         worksheet.assume(
             "the published bending factors do not cover inserts; the smallest of them, 0.897, is used for both"
         )
-    if inputs.insert == "none" and not 0.4 < R_S < 2.2:
+    elif not 0.4 < R_S < 2.2:
         worksheet.assume(
             f"strength ratio {R_S:.3g} is outside the range of the published factors; 0.897 is used, which is on the "
             "safe side"
         )
-    return C_1, C_2, C_3
 
 
 def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
@@ -116,21 +129,9 @@ def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
     area_ex = worksheet.step(
         "Shear area, bolt's thread", stripping.external_shear_area, D_1=D_1, d_2=d_2, P=bolt.P, m_e=m_e
     )
-    tau_S = worksheet.step(
-        "Shear strength of the bolt", stripping.bolt_shear_strength, R_m=inputs.bolt_tensile, k_S=inputs.shear_ratio
-    )
-    tau_M = inputs.internal_shear_strength
-    R_S = worksheet.step(
-        "Strength ratio", stripping.strength_ratio, tau_M=tau_M, A_SGM=area_in, tau_S=tau_S, A_SGS=area_ex
-    )
-    C_1, C_2, C_3 = _factors(inputs, worksheet, d_T, R_S)
-    loads = {"tau_M": tau_M, "A_SGM": area_in, "C_1": C_1, "C_3": C_3}
-    F_in = float(worksheet.step("Tapped thread strips at", stripping.internal_strip_load, **loads))
-    F_ex = float(
-        worksheet.step(
-            "Bolt's thread strips at", stripping.external_strip_load, tau_S=tau_S, A_SGS=area_ex, C_1=C_1, C_2=C_2
-        )
-    )
+    areas = Strip(d_T, area_in, area_ex)
+    F_in, F_ex, R_S = strip_loads(inputs, areas, worksheet.show)
+    _assume_factors(inputs, worksheet, R_S)
     A_0 = bolt.A_s
     if shank is not None and shank < bolt.d_S:
         A_0 = float(worksheet.step("Weakest section: the shank", threads.circle_area, d_0=shank))
@@ -140,7 +141,8 @@ def run(inputs: ThreadStrippingInputs, worksheet: Worksheet) -> None:
     F_B = float(worksheet.step("Bolt breaks at", stripping.break_load, R_m=inputs.bolt_tensile, A_0=A_0))
     first, least = _first(F_B, F_in, F_ex)
     if not inputs.typed("shear_ratio"):
-        others = {_first(F_B, *_strip_loads(inputs, k, area_in, area_ex, C_1))[0] for k in SHEAR_RATIOS}
+        other = (strip_loads(inputs.replaced(shear_ratio=k), areas, only_value) for k in SHEAR_RATIOS)
+        others = {_first(F_B, internal, external)[0] for internal, external, _ in other}
         if others != {first}:
             worksheet.caution(
                 f"Type {worksheet.label('shear_ratio')}: between {SHEAR_RATIOS[0]:g} and {SHEAR_RATIOS[1]:g} it "

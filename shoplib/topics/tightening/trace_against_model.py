@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from shoplib.core.carried import Show, only_value
 from shoplib.core.corner_lanes import lanes
 from shoplib.core.fields import words
 from shoplib.core.units import N_m, N_m_per_deg, deg, kN, pct
@@ -74,11 +75,21 @@ def run(inputs: TraceAgainstModelInputs, worksheet: Worksheet) -> None:
 def _expected(model: tightening.Model) -> Expected:
     F, travel = tightening.curve(model, CURVE, np.zeros_like(model.F_y))
     per_newton = model.torque(np.ones_like(model.F_y))
-    half = angle_formulas.half_slope_preload(model.F_y, model.F_m, model.delta, model.u_u)
-    longer = angle_formulas.plastic_elongation(half, model.F_y, model.F_m, model.u_u)
-    drop = angle_formulas.angle_of_travel(angle_formulas.position(half, model.delta, longer), model.P)
+    drop = _drop_of(model, model.F_y, model.F_m, only_value)
     slope = model_slope(per_newton, 1.0, model.P, model.delta)
     return Expected(angle_formulas.angle_of_travel(travel, model.P), F * per_newton[:, None], slope, drop)
+
+
+def _drop_of(model: tightening.Model, F_y: Any, F_m: Any, show: Show) -> Any:
+    """The angle from the snug point at which the slope has fallen to half, for numbers or arrays; rad."""
+    half = show("Preload at half the slope", angle_formulas.half_slope_preload)(
+        F_y=F_y, F_m=F_m, delta=model.delta, u_u=model.u_u
+    )
+    longer = show("Plastic elongation there", angle_formulas.plastic_elongation)(
+        F=half, F_y=F_y, F_m=F_m, u_u=model.u_u
+    )
+    travel = show("Travel there", angle_formulas.position)(F=half, delta=model.delta, u_p=longer)
+    return show("Angle there, from the snug point", angle_formulas.angle_of_travel)(s=travel, P=model.P)
 
 
 def _steps(worksheet: Worksheet, joint: Joint, model: tightening.Model) -> None:
@@ -88,12 +99,7 @@ def _steps(worksheet: Worksheet, joint: Joint, model: tightening.Model) -> None:
                          d_2=model.d_2, D_Km=model.D_Km, mu_G=float(model.mu_G[0]),
                          mu_K=float(model.mu_K[0]))  # fmt: skip
     worksheet.step("Elastic slope of the model", model_slope, M_A=M_A, F_M=F_y, P=model.P, delta=model.delta)
-    half = worksheet.step("Preload at half the slope", angle_formulas.half_slope_preload, F_y=F_y, F_m=F_m,
-                          delta=model.delta, u_u=model.u_u)  # fmt: skip
-    longer = worksheet.step("Plastic elongation there", angle_formulas.plastic_elongation, F=half, F_y=F_y, F_m=F_m,
-                            u_u=model.u_u)  # fmt: skip
-    travel = worksheet.step("Travel there", angle_formulas.position, F=half, delta=model.delta, u_p=longer)
-    worksheet.step("Angle there, from the snug point", angle_formulas.angle_of_travel, s=travel, P=model.P)
+    _drop_of(model, F_y, F_m, worksheet.show)
     worksheet.result("model_yield_preload", F_y, kN, "Preload at which the model yields")
 
 

@@ -15,6 +15,7 @@ import warnings
 from pathlib import Path
 from typing import Any
 
+from shoplib.core.errors import BadInput
 from shoplib.topics import MODULES, all_workings
 from tests.recorded import said
 
@@ -38,6 +39,7 @@ SEEDS = {  # beside the examples: what the declared fields alone do not lead to
     + [{"instrument": "refractive_index", "value": text} for text in ("1.333", "1.3340", "1.3728", "1.39", "1.4")],
 }  # fmt: skip
 OTHER_PROCESSOR = {"NPY_DISABLE_CPU_FEATURES": "AVX2 FMA3 AVX F16C", "OPENBLAS_CORETYPE": "Prescott"}
+LONG = " ".join(5 * letter for letter in "abcdefghijklmnopqrstuvwxyz")
 FOLDER = Path(__file__).parent / "data"
 
 
@@ -78,6 +80,28 @@ def _of_forms() -> dict[str, dict[str, Any]]:
     return {name: inputs for name, _, inputs in inputs_of_forms()}
 
 
+def long_texts(name: str, inputs: dict[str, Any]) -> list[dict[str, Any]]:
+    """The inputs with every text so long that it is shortened where it is shown; and with those that are then accepted."""
+    working, made = all_workings()[name], dict(inputs)
+    for field in working.fields:
+        rows = made.get(field.name)
+        if isinstance(rows, str) and rows[:1] == "[":
+            rows = json.loads(rows)
+        if field.kind == "text":
+            made[field.name] = LONG
+        elif field.kind == "table" and isinstance(rows, list) and rows and isinstance(rows[0], dict):
+            texts = {c.name: LONG for c in field.columns if c.kind == "text"}
+            made[field.name] = [{**rows[0], **texts}, *rows[1:]]
+    taken = dict(made)
+    for _ in working.fields:
+        try:
+            working(taken)
+        except BadInput as refused:
+            named = {p.field.partition("[")[0] for p in refused.problems}
+            taken |= {n: inputs.get(n, "") for n in named}
+    return [x for n, x in enumerate((made, taken)) if x != inputs and (n == 0 or taken != made)]
+
+
 def explored(name: str, tries: int, before: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """New inputs for a working; must be called where the topics are watched."""
     from tests import calculations
@@ -88,6 +112,7 @@ def explored(name: str, tries: int, before: list[dict[str, Any]]) -> list[dict[s
     seeds = [typed(working), *([_of_forms()[name]] if name in _of_forms() else [])]
     seeds += [{**seeds[0], **more} for more in SEEDS.get(name, [])]
     seeds += [run["inputs"] for run in calculations.recorded() if run["working"] == name]
+    seeds += long_texts(name, seeds[0])
     first, *others = Explorer(working, [*seeds, *before], tries // SLOW.get(name, 1)).run()
     return [first, *({**typed, **CHEAPER.get(name, {})} for typed in others)]
 

@@ -120,13 +120,19 @@ def _words(text: str) -> str:
     return " ".join(["", *re.findall(r"[^\W_]+", text), ""])
 
 
+def _within(short: str, long: str) -> bool:
+    """Whether a text becomes the other one when something is left out of it."""
+    letters = iter(long)
+    return all(letter in letters for letter in short)
+
+
 def exchanged(was: str, now: str) -> bool:
     """Whether something that was said still stands in the source, and is not said now: another branch speaks.
 
     One word counts only where another one from the source took its place.
     """
     before, after = _words(was), _words(now)
-    if before in after or after in before:
+    if _within(before, after) or _within(after, before):
         return True
     if any(text in before and text not in after for text in phrases() if text.count(" ") > 2):
         return True

@@ -183,7 +183,7 @@ def _declared(field: Field) -> Iterator[tuple[str, float]]:
         len(x) for x in (field.states, field.choices, field.needs, field.excludes, field.needed_when, field.only_when)
     ]
     yield one(
-        f"{field.name} {field.kind}",
+        f"{field.name} {field.kind} {field.example}",
         bounds,
         flags,
         many,

@@ -13,7 +13,6 @@ from matplotlib.text import Annotation
 
 from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
-from shoplib.physics import stripping
 from shoplib.topics import get
 from shoplib.topics.angle.staged_tightening import _state
 from shoplib.topics.angle.yield_exercise import PAST_YIELD, _without_snug
@@ -25,7 +24,6 @@ from shoplib.topics.fasteners.tightening_order import suggest_order
 from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
 from shoplib.topics.skim.work_order import allowed
-from shoplib.topics.threads.thread_stripping import _strip_loads
 from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention, _reached
 from shoplib.topics.timing.timing_gap import UNSOURCED
 from tests.recorded.runs import FACE
@@ -181,18 +179,6 @@ def test_a_leaf_that_fits_proves_a_fail_when_the_thinnest_it_may_be_is_above_the
     more = {"gap": gap, "no_go": "", "leaf_tolerance": "0.01 mm", "limit": "0.10 mm", "limit_source": "notes"}
     (check,) = get("timing_gap")(typed(get("timing_gap")) | more).checks
     assert check.outcome is outcome
-
-
-@pytest.mark.parametrize("insert", ["none", "bush"])
-def test_the_bending_factors_of_a_tapped_thread_are_not_those_of_an_insert(insert):
-    inputs = SimpleNamespace(insert=insert, bolt_tensile=1.0e9, internal_shear_strength=2.0e8)
-    shear = stripping.bolt_shear_strength(1.0e9, 0.6)
-    ratio = stripping.strength_ratio(2.0e8, 300e-6, shear, 200e-6)
-    factors = (stripping.tapped_bending_factor(ratio), stripping.bolt_bending_factor(ratio))
-    of_tapped, of_bolt = factors if insert == "none" else (0.897, 0.897)
-    found = _strip_loads(inputs, 0.6, 300e-6, 200e-6, 0.9)
-    assert found == pytest.approx((2.0e8 * 300e-6 * 0.9 * of_tapped, shear * 200e-6 * 0.9 * of_bolt))
-    assert factors != pytest.approx((0.897, 0.897), rel=1e-3)
 
 
 @pytest.mark.parametrize("ranged", ["mu_thread", "mu_head"])

@@ -177,9 +177,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     ]  # fmt: skip
     (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
     (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
-    falls_name = text_to_place(
-        chart, "falls while it necks\n(drawn, not calculated)", fontsize=8.5, color=WARM, va="top", gid="falls-name"
-    )
+    falls_name = text_to_place(chart, FALLING, fontsize=8.5, color=WARM, va="top", gid="falls-name")
     (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
     (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
     (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
@@ -246,6 +244,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
 
 RIGHT, LENGTH, MAGNIFIED, UNIFORM = 640.0, 112.0, 16.0, 2.4  # °, drawn length, enlargement, mm at which it is torn
 HEAD = 12.0  # where the drawn length begins
+FALLING = "falls while it necks\n(drawn, not calculated)"
 FALLS = 30.0  # ° that the falling load is drawn over; it is not calculated
 
 

@@ -32,11 +32,13 @@ class Inputs:
 
     declared: ClassVar[tuple[Field, ...]] = ()
     combinations: ClassVar[tuple[OneOf, ...]] = ()  # of which groups one is typed; those of the bases count too
+    as_entered: dict[str, Any]
+    folder: Path | None  # whose CSV files may be named; None: no file is opened
 
     def __init_subclass__(cls) -> None:
         own = {name: f for name, f in vars(cls).items() if isinstance(f, Field)}
         for name, f in own.items():
-            if name.rstrip("_") != f.name or hasattr(Inputs, name):
+            if name.rstrip("_") != f.name or hasattr(Inputs, name) or f.name in Inputs.__annotations__:
                 raise TypeError(f"{cls.__name__}.{name} declares an input called {f.name!r}")
         found = {f.name: f for f in own.values()}
         for base in cls.__bases__:
@@ -47,8 +49,7 @@ class Inputs:
         cls.combinations = tuple(dict.fromkeys(every))
 
     def __init__(self, values: Mapping[str, Any], as_entered: Mapping[str, Any], folder: Path | None = None) -> None:
-        self._fields, self.as_entered = {f.name: f for f in self.declared}, dict(as_entered)
-        self.folder = folder  # whose CSV files may be named; None: no file is opened
+        self._fields, self.as_entered, self.folder = {f.name: f for f in self.declared}, dict(as_entered), folder
         self._items: dict[str, list[Any]] = {}
         self.__dict__ |= values  # each value is an attribute: nothing is read faster
 

@@ -190,7 +190,7 @@ def test_pictures_stand_beside_the_topics(monkeypatch):
 
 
 def test_a_class_of_inputs_declares_each_under_its_own_name():
-    for attribute, name in (("given", "given"), ("other", "gap_low")):
+    for attribute, name in (("given", "given"), ("other", "gap_low"), ("folder", "folder"), ("folder_", "folder")):
         with pytest.raises(TypeError, match="declares an input called"):
             type("Wrong", (Inputs,), {attribute: quantity(name, mm, "x")})
     assert asked(LOW).declared == (LOW,)

@@ -207,6 +207,7 @@ def test_a_new_bolt_has_none_of_the_earlier_stages(store):
     now = progress_of(store.job(NUMBER), plan)
     assert now.next == (1, "2")
     assert set(now.old_bolt) == {(1, "2"), (2, "2")}
+    assert [now.stage(n).number for n in (1, 2)] == [1, 2]
     assert [now.why_again(key) for key in ((1, "2"), (2, "2"), (1, "1"))] == [NEW_BOLT, NEW_BOLT, PLAN_CORRECTED]
     assert "tighten again: 2" in str(told(store, "not ticked"))
     (grid,) = grids(store.job(NUMBER)).values()

@@ -1,5 +1,6 @@
 """check() finds every damage, names the job, and one damaged line leaves the rest readable."""
 
+import hashlib
 import io
 import shutil
 import sqlite3
@@ -7,6 +8,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+import sqlalchemy as sa
 from PIL import Image
 
 from shoplib.core.errors import BadInput
@@ -223,6 +225,21 @@ def test_a_damaged_draft_is_left_out(lite, inputs):
     assert lite.drafts(number=NUMBER, desk="bench 1") == {}
     lite.save_draft("thread", {"thread": "M8"}, number=NUMBER, desk="bench 1")
     assert lite.check() == []
+
+
+def test_a_printed_sheet_that_was_altered_is_named_and_one_that_is_not_there_is_not():
+    """An import does not hold the sheets."""
+    sheet, other = b"sheet", hashlib.sha256(b"other").hexdigest()
+    digest = hashlib.sha256(sheet).hexdigest()
+    kinds = [("print", digest), ("print", other), ("print", "0" * 64), ("note", other), ("photo", other)]
+    lines = [SimpleNamespace(kind=k, n=n, body={"sheet": d}) for n, (k, d) in enumerate(kinds, 1)]
+    with sa.create_engine("sqlite://").begin() as c:
+        schema.picture.create(c)
+        for name in (digest, other):
+            c.execute(sa.insert(schema.picture).values(digest=name, content=sheet))
+        found = list(checking._photographs(c, {"u": SimpleNamespace(number="1", lines=lines)}))
+    missing = "job 1, line 5: its photograph is missing"
+    assert found == ["job 1, line 2: its sheet was altered outside this program", missing, missing]
 
 
 # ------------------------------------------------------------------------------ the list of jobs

@@ -28,6 +28,7 @@ from shoplib.topics import find
 
 SCHEMA = "shoplib-record/2"
 BETWEEN_VERSIONS = 1e-9  # relative tolerance
+ZERO = 1e-10  # in the unit that is shown: what one processor rounds to zero
 
 
 def whole_record(job: Job, *, paper: str = "a4", blank: bool = False, extent: str = "whole") -> dict[str, Any]:
@@ -148,12 +149,22 @@ def _other_calculation(line: Line, kept: Mapping[str, Any], now: Mapping[str, An
 
 def _agree(kept: Mapping[str, Any], now: Mapping[str, Any], *, same_version: bool) -> bool:
     a, b = (_values(r) for r in (kept, now))
-    if not same_version:  # its words may be better, and its libraries may round otherwise
-        a = {k: v for k, v in a.items() if isinstance(v, int | float) and isinstance(b.get(k), int | float)}
-        b = b | {k: v for k, v in a.items() if math.isclose(v, b[k], rel_tol=BETWEEN_VERSIONS)}
+    numbers = {k: v for k, v in a.items() if isinstance(v, int | float) and isinstance(b.get(k), int | float)}
+    if not same_version:  # its words may be better
+        a = numbers
+    b = b | {k: v for k, v in numbers.items() if same_number(v, b[k])}
     outcomes = [[c.get("outcome") for c in r.get("checks") or () if isinstance(c, Mapping)] for r in (kept, now)]
     same_checks = len(outcomes[0]) != len(outcomes[1]) or outcomes[0] == outcomes[1]
     return all(a[k] == b[k] for k in a if k in b) and same_checks and kept.get("outcome") == now.get("outcome")
+
+
+def same_number(a: float, b: float) -> bool:
+    """Whether two calculations gave one number: libraries and processors round the last digits in their own way.
+
+    :param a: calculated when it was saved or printed; in the unit that is shown
+    :param b: calculated now; in the same unit
+    """
+    return math.isclose(a, b, rel_tol=BETWEEN_VERSIONS, abs_tol=ZERO)
 
 
 def _values(result: Mapping[str, Any]) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 from shoplib.core.former import Former, present_text
 from shoplib.core.rounding import without_zeros
-from shoplib.record.job_record import BETWEEN_VERSIONS
+from shoplib.record.job_record import BETWEEN_VERSIONS, same_number
 from shoplib.record.jobfile_record import COMPUTED_BY, versions
 from shoplib.sheet.verdict import Code, Finding, Part, not_covered, not_verified, verified
 from shoplib.topics import find, present_name
@@ -207,11 +207,21 @@ def _differences(
         for n, (a, b) in enumerate(zip(there, here, strict=True), 1):
             number = n if where in RESULTS else result
             yield from _differences(a, b, tolerance, f"{where}[{n}]", number)
-    elif isinstance(there, float) and isinstance(here, int | float) and tolerance:
-        if not math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300):
-            yield Difference(where, there, here, ".checks[" in where, result)  # since 0.2.0 at the worst corner
+    elif isinstance(there, float) and isinstance(here, int | float) and (tolerance or _calculated(where)):
+        near = math.isclose(there, here, rel_tol=tolerance, abs_tol=1e-300) or (
+            _calculated(where) and same_number(there, here)
+        )
+        other_zero = there == here and not tolerance and math.copysign(1.0, there) != math.copysign(1.0, here)
+        if not near or other_zero:
+            judged = bool(tolerance) and ".checks[" in where  # since 0.2.0 at the worst corner
+            yield Difference(where, there, here, judged, result)
     elif there != here or (isinstance(there, float) and math.copysign(1.0, there) != math.copysign(1.0, here)):
         yield Difference(where, there, here, _is_judged(where, there, here), result)
+
+
+def _calculated(where: str) -> bool:
+    """Whether the number at this place was calculated; what was typed is read alike everywhere."""
+    return ".results." in where or ".checks[" in where
 
 
 def _is_judged(where: str, there: Any, here: Any) -> bool:

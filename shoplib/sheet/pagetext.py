@@ -17,6 +17,7 @@ from shoplib.core.checks import Outcome
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.record.jobfile_record import printed_hash
 from shoplib.sheet.pdf_signature import is_signature, only_signatures
+from shoplib.topics import find
 
 MOST_CONTENT = 30_000_000  # bytes of decoded page content
 _INVISIBLE = dict.fromkeys(map(ord, "\u200b\u200c\u200d\u00ad\u2060\ufeff_"))
@@ -123,7 +124,7 @@ def wanted(record: Mapping[str, Any]) -> Iterator[Wanted]:
         for name in ("title", "who", "when", "remark"):
             if entry.get(name):
                 yield Wanted(f"entry {n}, {name}", str(entry[name]))
-        yield from _of_inputs(f"entry {n}", entry["inputs"])
+        yield from _of_inputs(f"entry {n}", entry["inputs"], entry["result"])
         yield from _of_result(f"entry {n}", entry["result"])
 
 
@@ -143,19 +144,27 @@ def _of_whole_job(record: Mapping[str, Any]) -> Iterator[Wanted]:
     for worked in record["worked"]:
         where, line = f"line {worked['line']}", lines.get(worked["line"], {"body": {}})
         yield Wanted(f"{where}, who", str(line.get("who", "")))
-        yield from _of_inputs(where, line["body"].get("inputs") or {})
+        yield from _of_inputs(where, line["body"].get("inputs") or {}, worked.get("result") or {})
         yield from _of_result(where, worked.get("result") or {})
 
 
-def _of_inputs(where: str, inputs: Mapping[str, Any]) -> Iterator[Wanted]:
+def _of_inputs(where: str, inputs: Mapping[str, Any], result: Mapping[str, Any]) -> Iterator[Wanted]:
+    """What is printed as it was typed.
+
+    Not so a choice, which is printed by its label, nor a table or a trace.
+    """
+    working = find(result.get("working"))
     for name, typed in inputs.items():
+        declared = working.field(name) if working else None
+        if declared and (declared.choice_labels or declared.kind == "table"):
+            continue
         if isinstance(typed, list):
             texts = [str(x) for x in typed if isinstance(x, str | int | float)]
             typed = "; ".join(texts) if len(texts) == len(typed) else ""
             if len(typed) > LONGEST_LIST:
                 continue
-        if isinstance(typed, str) and "\n" in typed:  # a trace: the pages show its size, its results and its picture
-            continue
+        if isinstance(typed, str) and ("\n" in typed or typed.lstrip().startswith("[")):
+            continue  # a trace: the pages show its size, its results and its picture; or a list, typed as JSON
         if isinstance(typed, str | int | float) and not isinstance(typed, bool):
             yield Wanted(f"{where}, {name}", str(typed))
 
@@ -216,7 +225,8 @@ def _numbers(text: str) -> list[tuple[float, float]]:
         mantissa, _, power = token.replace("\u202f", "").translate(_POWER).partition("×10")
         scale = 10.0 ** max(-300, min(300, int(power))) if power.lstrip("-").isdigit() else 1.0
         whole, _, decimals = mantissa.lstrip("-").partition(".")
-        last = -len(decimals) if decimals else max(0, len(whole) - PRINTED_DIGITS)  # 50 790 is rounded to tens
+        zeros = len(whole) - len(whole.rstrip("0"))  # 1070 may be rounded to tens, as the readings support
+        last = -len(decimals) if decimals else max(zeros, len(whole) - PRINTED_DIGITS)  # 50 790 is rounded to tens
         found.add((float(mantissa) * scale, 0.5 * 10.0**last * scale))
     return sorted(found)
 

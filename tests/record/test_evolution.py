@@ -22,7 +22,7 @@ ADVICE = "If the sprockets are free (pin-timed), re-time them: that removes the 
 RESULT = '    worksheet.result(\n        "direction", "late" if'
 CHANGES = {  # in one copy, so that it is read once: file, what stands there, what it becomes
     "a new result, a reworded caution, a new optional field of the header": (
-        ("topics/skim/cam_retard.py", RESULT, '    worksheet.result("slack", slack, mm, "Slack")\n' + RESULT),
+        ("topics/skim/cam_retard.py", RESULT, '    worksheet.result("slack", radius, mm, "Slack")\n' + RESULT),
         ("topics/skim/cam_retard.py", ADVICE, "Free sprockets can be re-timed. Do so."),
         ("record/header.py", LAST, LAST + OPTIONAL),
     ),

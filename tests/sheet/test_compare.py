@@ -133,6 +133,20 @@ def test_the_same_program_must_say_the_same():
     assert codes(record(same, a=1.0), record(same)) == [Code.CHANGED]
 
 
+@pytest.mark.parametrize("tolerance", [0.0, 1e-9])
+@pytest.mark.parametrize(
+    ("there", "here", "same"),
+    [
+        (1.0, 1.0 + 1e-12, True), (1.0, 1.0 + 1e-8, False), (0.0, 3.2e-14, True), (2.2e-16, 0.0, True), (0.0, 1e-9, False),
+        (1e-5, 1.00001e-5, True), (1e-5, 1.0001e-5, False), (-1e-15, 1e-15, True),
+    ],
+)  # fmt: skip
+def test_the_last_digits_of_what_was_calculated_depend_on_the_processor(there, here, same, tolerance):
+    told = differences({"result": {"results": {"a": there}}}, {"result": {"results": {"a": here}}}, tolerance)
+    assert bool(told) is not same
+    assert tolerance or differences({"inputs": {"a": there}}, {"inputs": {"a": here}})
+
+
 @pytest.mark.parametrize(
     ("program", "there", "here", "code"),
     [

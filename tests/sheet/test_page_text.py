@@ -62,9 +62,10 @@ def test_a_value_is_shown_by_a_number_that_it_rounds_to(value, found):
 
 
 def test_the_right_number_is_found_among_its_neighbours():
-    numbers = pagetext._numbers("99 100 101.5 102 104 110")
+    numbers = pagetext._numbers("99 101 101.5 102 104 111")
     assert [v for v in (96.0, 99.4, 101.5, 101.52, 101.57, 103.0, 104.6, 107.0) if pagetext._shows(v, numbers)] == [
         99.4, 101.5, 101.52, 101.57]  # fmt: skip
+    assert [v for v in (1064.9, 1073.35, 1075.1) if pagetext._shows(v, pagetext._numbers("1070"))] == [1073.35]
     assert pagetext._shows(0.0, pagetext._numbers("0"))
     assert pagetext._shows(1.04, pagetext._numbers("1.0 1.1"))
     assert [pagetext._shows(v, pagetext._numbers("5")) for v in (5.26, 5.27)] == [True, False]  # 5 % at most

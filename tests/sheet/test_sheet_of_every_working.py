@@ -1,21 +1,30 @@
 """One job that holds every working, each with no more than it asks for: no limit, no source, no uncertainty."""
 
+import contextlib
 import io
 
 import pytest
 from pypdf import PdfReader
 
+from shoplib.core.errors import BadInput
 from shoplib.record.job_record import whole_record
+from shoplib.record.jobfile_record import versions
 from shoplib.record.store import Store
 from shoplib.sheet import typeset
 from shoplib.sheet.evidence import converted
 from shoplib.sheet.verify import verify
 from shoplib.topics import all_workings
+from tests.form_variations import inputs_of_forms
 from tests.record_fixtures import HEADER, NUMBER
 from tests.topics.typed_inputs import typed
 
 
-def test_it_is_printed_whole_and_verifies(tmp_path):
+def another_version(monkeypatch):
+    """As if another version, which sets the pages in its own way, had made the sheets."""
+    monkeypatch.setattr("shoplib.sheet.verify.versions", lambda: versions() | {"pages": "another"})
+
+
+def test_it_is_printed_whole_and_verifies_in_this_version_and_in_another(tmp_path, monkeypatch):
     with Store.open(tmp_path / "jobs.db") as store:
         store.start(**HEADER)
         for name, working in all_workings().items():
@@ -23,10 +32,25 @@ def test_it_is_printed_whole_and_verifies(tmp_path):
         pdf = typeset(whole_record(store.job(NUMBER)))
     problems = verify(pdf).problems
     assert not problems, problems
+    another_version(monkeypatch)
+    problems = verify(pdf).problems
+    assert not problems, problems
     text = "".join(
         "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).replace("\u200b", "").split()
     )
     assert [name for name in all_workings() if f"keptby{name}" not in text] == []
+
+
+def test_the_forms_of_the_notebooks_verify_in_another_version(tmp_path, monkeypatch):
+    with Store.open(tmp_path / "jobs.db") as store:
+        store.start(**HEADER)
+        for name, _, inputs in inputs_of_forms():
+            with contextlib.suppress(BadInput):  # a variation that is refused
+                store.keep(NUMBER, all_workings()[name](inputs), who="A. L.")
+        pdf = typeset(whole_record(store.job(NUMBER)))
+    another_version(monkeypatch)
+    problems = verify(pdf).problems
+    assert not problems, problems
 
 
 @pytest.mark.parametrize(

@@ -157,9 +157,8 @@ def show_surface(
     t = float(worksheet.step("Perpendicular width of the zone", flatness.perpendicular_zone, h=h, a=a, b=b))
     plane = flatness.least_squares_plane(P)
     worksheet.result("minimum_zone", zone.width, mm, "Flatness, minimum zone")
-    worksheet.result(
-        "least_squares", rounding.without_noise(plane.width, peak), mm, "Flatness about the least-squares plane"
-    )
+    about = plane.width if plane.width > rounding.SAME * peak else 0.0  # of a plane, rounding is left
+    worksheet.result("least_squares", about, mm, "Flatness about the least-squares plane")
     worksheet.result("peak_to_valley", peak, mm, "Highest minus lowest as read, tilt included")
     worksheet.result("tilt_x", a, mm_per_m, "Tilt removed, along x")
     worksheet.result("tilt_y", b, mm_per_m, "Tilt removed, along y")
@@ -190,7 +189,7 @@ def show_surface(
     residual = rounding.without_noise(float(np.abs(across).max()), float(np.ptp(P, axis=0).max()))
     worksheet.result("closing_residual", residual, um, "Check of the support (0 is right)", 2)
     if len(P) <= MOST_LISTED:
-        worksheet.result("levelled", np.round(level, 12), um, "Heights with the tilt removed", 3)
+        worksheet.result("levelled", np.round(level, 12) + 0.0, um, "Heights with the tilt removed", 3)
     worksheet.plot_data.update(P=P, level=np.round(level - zone.width / 2, 12), zone=zone, width=zone.width)
 
 

@@ -123,6 +123,7 @@ class Result:
             lines += ["", "Working (shown rounded, computed in full precision)"]
         for step in self.steps:
             lines.append(f"{step.title} [{step.fn.source}]")  # type: ignore[attr-defined] # set by @formula
+            lines += [f"    {step.note}"] if step.note else []
             lines += ["    " + " = ".join(map(text, [x.symbol, *x.chain])) for x in step.lines()]
         if self.checks:
             lines += ["", "Checks"]

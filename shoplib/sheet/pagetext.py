@@ -163,8 +163,10 @@ def _of_inputs(where: str, inputs: Mapping[str, Any], result: Mapping[str, Any])
             typed = "; ".join(texts) if len(texts) == len(typed) else ""
             if len(typed) > LONGEST_LIST:
                 continue
-        if isinstance(typed, str) and ("\n" in typed or typed.lstrip().startswith("[")):
-            continue  # a trace: the pages show its size, its results and its picture; or a list, typed as JSON
+        if isinstance(typed, str) and "\n" in typed:  # a trace: the pages show its size, its results and its picture
+            continue
+        if declared and declared.kind == "list" and isinstance(typed, str) and typed.lstrip().startswith("["):
+            continue  # typed as JSON, and printed as a list
         if isinstance(typed, str | int | float) and not isinstance(typed, bool):
             yield Wanted(f"{where}, {name}", str(typed))
 

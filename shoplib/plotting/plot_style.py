@@ -91,14 +91,27 @@ def set_steady_limits(ax: Any, **wanted: tuple[float, float]) -> Any:
     return stands if len(stands) > 1 else stands[0]
 
 
-def text_to_place(ax: Any, words: str = "", **style: Any) -> Any:
-    """A text; the first move of the picture places it."""
-    return ax.text(0, 0, words, **style)
+def text_to_place(ax: Any, words: str = "", *, x: float = 0.0, y: float = 0.0, **style: Any) -> Any:
+    """A text; the first move of the picture places it, or gives it the coordinate that is left out here."""
+    return ax.text(x, y, words, **style)
 
 
 def shape_to_place(ax: Any, **style: Any) -> Any:
     """A filled shape without a size; the first move of the picture gives it its corners."""
     return ax.fill([0], [0], **style)[0]
+
+
+def band_to_place(ax: Any, *, upright: bool = False, **style: Any) -> Any:
+    """A band between two curves, without a size; the first move of the picture sets its data.
+
+    ``upright``: the curves are x over y.
+    """
+    return (ax.fill_betweenx if upright else ax.fill_between)([0], [0], **style)
+
+
+def span_to_place(ax: Any, **style: Any) -> Any:
+    """A strip as high as the axes; the first move of the picture gives it its place and width."""
+    return ax.axvspan(0, 0, **style)
 
 
 def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) -> float:

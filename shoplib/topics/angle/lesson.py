@@ -10,7 +10,17 @@ import numpy as np
 
 from shoplib.core.units import deg, one, show_number
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    SOFT,
+    WARM,
+    set_changed,
+    shape_to_place,
+    span_to_place,
+    text_to_place,
+)
 from shoplib.teaching.lesson import Control, Lesson
 from shoplib.topics.angle.angle_travel import ANGLE_TRAVEL
 from shoplib.topics.angle.model_bolt import BOLT, MODEL
@@ -167,7 +177,7 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
     chart.set(xlim=(-95, RIGHT), ylim=(0, 60), ylabel="clamp load, kN", xlabel="turned further after 40 N·m, °")
     chart.spines[["top", "right"]].set_visible(False)
     zones = [
-        chart.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.5, zorder=0, gid=gid)
+        span_to_place(chart, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.5, zorder=0, gid=gid)
         for edge, hatch, gid in ((PALE, "///", "yields"), (WARM, "xxx", "necks"))
     ]
     names = [

@@ -18,11 +18,13 @@ from shoplib.plotting.plot_style import (
     PALER,
     SOFT,
     WARM,
+    band_to_place,
     ceil_to,
     floor_to,
     set_changed,
     set_steady_limits,
     shape_to_place,
+    span_to_place,
     text_to_place,
 )
 from shoplib.topics.angle.heat_picture import alt_heat, draw_heat
@@ -135,7 +137,7 @@ def _staged_axes(figure: Any) -> tuple[Any, Any, Any, Any]:
 def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
     turned, pulled, spread, words_ = _staged_axes(figure)
     zones = [
-        turned.axvspan(0, 1, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.6, zorder=0, gid=gid)
+        span_to_place(turned, facecolor="none", edgecolor=edge, hatch=hatch, lw=0, alpha=0.6, zorder=0, gid=gid)
         for edge, hatch, gid in ((PALE, "///", "zone_yield"), (WARM, "xxx", "zone_neck"))
     ]
     names = [
@@ -150,8 +152,8 @@ def _staged_tightening_artists(figure: Any) -> SimpleNamespace:
         )
         for word, colour, gid in (("yielding", SOFT, "name_yield"), ("necks and breaks", WARM, "name_neck"))
     ]
-    band = turned.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.15, lw=0, gid="band")
-    fan = pulled.fill_betweenx([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.15, lw=0, gid="fan")
+    band = band_to_place(turned, color=ACCENT, alpha=0.15, lw=0, gid="band")
+    fan = band_to_place(pulled, upright=True, color=ACCENT, alpha=0.15, lw=0, gid="fan")
     dashes = {"low": (0, (4, 2)), "mid": "-", "high": (0, (1, 1.2))}
     lines = {
         (ax, lane): ax.plot(

@@ -12,7 +12,7 @@ import numpy as np
 
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, band_to_place, set_steady_limits, text_to_place
 from shoplib.topics.coolant.coolant_inputs import _percent, _shown, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
@@ -188,10 +188,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
     _hatch_unknown(top)
     top.set(ylim=(95, 125), ylabel="boils, °C")
     top.spines[["top", "right"]].set_visible(False)
-    bands = [
-        ax.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.16, lw=0, gid=f"band{k}")
-        for k, ax in enumerate((top, low))
-    ]
+    bands = [band_to_place(ax, color=ACCENT, alpha=0.16, lw=0, gid=f"band{k}") for k, ax in enumerate((top, low))]
     lines = [ax.plot([], [], color=ACCENT, lw=1.8, gid=f"line{k}")[0] for k, ax in enumerate((top, low))]
     (other,) = low.plot([], [], color=SOFT, lw=1.0, ls=(0, (4, 2)), gid="other")
     other_name = text_to_place(low, fontsize=8, color=SOFT, ha="left", va="bottom", gid="other-name")
@@ -257,7 +254,7 @@ def draw_strength(figure: Any) -> Callable[[Result], None]:
     """The freezing curve with the reading on it, and the error that the wrong glycol's scale makes."""
     ax = figure.subplots()
     _freezing_axes(ax)
-    band = ax.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.16, lw=0, gid="band")
+    band = band_to_place(ax, color=ACCENT, alpha=0.16, lw=0, gid="band")
     (line,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="line")
     (other,) = ax.plot([], [], color=SOFT, lw=1.0, ls=(0, (4, 2)), gid="other")
     (guide,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="guide")

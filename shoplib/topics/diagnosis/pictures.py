@@ -18,6 +18,7 @@ from shoplib.plotting.plot_style import (
     PALER,
     SOFT,
     WARM,
+    band_to_place,
     ceil_to,
     floor_to,
     set_changed,
@@ -234,7 +235,7 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
     ax.set(xlabel="time, min", ylabel="pressure, kPa")
     ax.spines[["top", "right"]].set_visible(False)
     ax.xaxis.get_major_locator().set_params(integer=True)
-    allowed = ax.fill_between([0, 1], [0, 0], [0, 0], color=PALER, lw=0, gid="allowed")
+    allowed = band_to_place(ax, color=PALER, lw=0, gid="allowed")
     (cap,) = ax.plot([], [], color=WARM, lw=1.4, ls=(0, (6, 2, 1, 2)), gid="cap")
     (line,) = ax.plot([], [], "-o", color=ACCENT, lw=1.8, ms=5.5, mfc="white", mec=ACCENT, mew=1.5, gid="line")
     cap_says = text_to_place(ax, ha="right", va="bottom", fontsize=8.5, color=WARM, gid="capsays")

@@ -6,7 +6,17 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, round_up, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    band_to_place,
+    round_up,
+    set_steady_limits,
+    text_to_place,
+)
 from shoplib.topics.preload import measured_pictures as measured
 
 
@@ -32,7 +42,7 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
     ]
     curve.set(xlabel="torque, N·m", ylabel="preload, kN")
     curve.spines[["top", "right"]].set_visible(False)
-    band = curve.fill_between([0, 1], [0, 1], [0, 1], color=ACCENT, alpha=0.14, lw=0, gid="band")
+    band = band_to_place(curve, color=ACCENT, alpha=0.14, lw=0, gid="band")
     (edge_low,) = curve.plot([], [], color=SOFT, lw=0.8, ls=(0, (4, 2)), gid="low")
     (edge_high,) = curve.plot([], [], color=SOFT, lw=0.8, ls=(0, (4, 2)), gid="high")
     (line,) = curve.plot([], [], color=ACCENT, lw=1.8, gid="mid")

@@ -6,7 +6,18 @@ from collections.abc import Callable
 from typing import Any
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    ceil_to,
+    set_steady_limits,
+    span_to_place,
+    text_to_place,
+)
 from shoplib.topics.threads.thread_stripping import WHAT
 
 
@@ -15,7 +26,7 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
     ax = figure.subplots()
     ax.set(xlabel="engaged length of full thread, mm", ylabel="load, kN")
     ax.spines[["top", "right"]].set_visible(False)
-    weak = ax.axvspan(0, 1, color=PALER, lw=0, gid="weak")
+    weak = span_to_place(ax, color=PALER, lw=0, gid="weak")
     weak_says = text_to_place(ax, "strips first", ha="center", va="bottom", fontsize=9, color=SOFT, gid="weaksays")
     (bolt,) = ax.plot([], [], color=INK, lw=1.6, gid="bolt")
     (internal,) = ax.plot([], [], color=ACCENT, lw=2, gid="internal")

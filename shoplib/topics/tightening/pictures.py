@@ -11,7 +11,7 @@ from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, band_to_place, set_changed, set_steady_limits
 from shoplib.topics.tightening.peak_torque import STOP
 from shoplib.topics.tightening.residual_picture import alt_residual, draw_residual
 from shoplib.topics.tightening.stage_words import TORQUE
@@ -177,7 +177,7 @@ def draw_model(figure: Any) -> Callable[[Result], None]:
     ax = figure.subplots()
     ax.set(xlabel="angle on the gauge, °", ylabel="torque, N·m")
     ax.spines[["top", "right"]].set_visible(False)
-    band = ax.fill_between([0, 1], [0, 1], [0, 1], color=PALE, lw=0, gid="band", label="model, range of friction")
+    band = band_to_place(ax, color=PALE, lw=0, gid="band", label="model, range of friction")
     (samples,) = ax.plot([], [], ".", color=SOFT, ms=4, gid="samples", label="measured")
     (curve,) = ax.plot([], [], color=ACCENT, lw=1.8, ls=(0, (6, 2)), gid="curve", label="model, friction as typed")
     (snug,) = ax.plot([], [], "o", color=ACCENT, ms=8, gid="snug", label="snug point")

@@ -39,7 +39,8 @@ def _line(a: Line2D) -> tuple[str, tuple[Any, ...]]:
 
 def _text(a: Text) -> tuple[str, tuple[Any, ...]]:
     words = f"text {a.get_text()} {a.get_ha()} {a.get_va()} {a.get_weight()}"
-    numbers = [a.get_position(), a.get_fontsize(), a.get_rotation(), _colour(a.get_color()), a._linespacing]
+    moved = a.get_transform().transform((0.0, 0.0))  # what shifts it by points is no part of its position
+    numbers = [a.get_position(), moved, a.get_fontsize(), a.get_rotation(), _colour(a.get_color()), a._linespacing]
     if isinstance(a, Annotation):
         numbers += [a.xy, *([_arrow(a.arrow_patch)[1]] if a.arrow_patch else [])]
     if a.get_bbox_patch():

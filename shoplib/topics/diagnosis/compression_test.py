@@ -43,7 +43,7 @@ def read_banks(typed: list[str], count: int, worksheet: Worksheet) -> list[list[
     flat = [n for bank in banks for n in bank]
     wanted = list(range(1, count + 1))
     if sorted(flat) == wanted:
-        if len(banks) > 1 and all(len(bank) == 1 for bank in banks):
+        if all(len(bank) == 1 for bank in banks):
             worksheet.assume(f"layout {'; '.join(map(str, flat))} is read as one bank in this order")
             return [flat]
         return banks
@@ -109,7 +109,7 @@ Judged = dict[int, Outcome]  # cylinder → its own outcome by all limits given
 
 def _of_highest(least: float, most: float, highest: tuple[float, float]) -> tuple[float, float]:
     """The least and the most that a cylinder can be as a part of the highest."""
-    return least / highest[1], min(most / highest[0], 1.0) if highest[0] > 0 else 1.0
+    return least / highest[1], min(most / highest[0], 1.0) if highest[0] else 1.0
 
 
 def each_cylinder(
@@ -142,7 +142,7 @@ def _by_rule(
         return worksheet.decided(least, most, "≥", bound)[0]
     if unit is pct:
         return worksheet.decided(1 - most, 1 - least, "≤", bound)[0]
-    return worksheet.decided(max(dry.highest[0] - found[1], 0.0), dry.highest[1] - found[0], "≤", bound)[0]
+    return worksheet.decided(dry.highest[0] - found[1], dry.highest[1] - found[0], "≤", bound)[0]
 
 
 @dataclass(frozen=True)
@@ -307,7 +307,7 @@ def _suggests(
     if not judged:
         asked = [min(dry.read, key=lambda n: dry.read[n])]
     sound = [n for n in dry.read if judged.get(n) is Outcome.PASS]
-    said += [_wet_words(worksheet, n, dry, wet, sound) for n in asked if n in wet and dry.read[n] > 0]
+    said += [_wet_words(worksheet, n, dry, wet, sound) for n in asked if n in wet and dry.read[n]]
     if asked and not wet.read:
         said.append("A wet test would tell worn rings from a valve or gasket fault.")
     if len(lows) > len(dry.read) / 2 and len(dry.read) > 2:

@@ -29,10 +29,12 @@ Span = tuple[float, float]
 def _effect(inputs: PressureHoldInputs, change: Span) -> Span:
     """The smallest and the largest pressure change from a temperature change between two values.
 
-    Warming never lowers the pressure and cooling never raises it.  One end is zero, since hoses swell.
+    Warming never lowers the pressure and cooling never raises it.
+
+    :param change: holds zero, so the smallest effect is zero or less: hoses swell
     """
     least, most = (pressure.EXPANSION * _trapped(inputs, Delta_T) for Delta_T in change)
-    return min(least, 0.0), max(most, 0.0)
+    return least, most
 
 
 def _trapped(inputs: PressureHoldInputs, Delta_T: float) -> float:
@@ -186,7 +188,7 @@ def _hold_checks(inputs: PressureHoldInputs, worksheet: Worksheet, drop: float, 
         missing.append("between two readings the pressure rose more than the temperature explains")
     why = "; ".join(filter(None, missing))
     said = "at steady temperature, with all uncertainty: {} to {}".format(
-        *(worksheet.shown(max(p, 0.0), KPA, 3) for p in between)
+        *(worksheet.shown(max(p, 0.0), KPA) for p in between)
     )
     longer = inputs.given("hold_minutes") and below(inputs.hold_minutes, inputs.minutes)
     if longer:  # the source allows the drop for a shorter time: only a reading taken by then can prove a fail

@@ -122,7 +122,7 @@ def _judge_pitch(bolts: Sequence[Bolt], worksheet: Worksheet) -> None:
     there = [b for b in bolts if b.expected]
     agree, unknown = [], []
     for b in there:
-        if len(b.pitches) > 1 and rounding.below(SAME_PITCH, max(b.pitches.values()) - min(b.pitches.values())):
+        if b.pitches and rounding.below(SAME_PITCH, max(b.pitches.values()) - min(b.pitches.values())):
             said = "; ".join(f"{k} {show(v, MM, 4)}" for k, v in b.pitches.items())
             worksheet.judge(f"Pitch of bolt and hole: {b.name}", said, "agree", None, None, COMMON, Outcome.FAIL,
                             f"stop: {GAUGE}")  # fmt: skip
@@ -186,12 +186,12 @@ def _warnings(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
 
 def _two_pitches(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
     """Diameters with more than one pitch, with the bolts of each."""
-    known = [(b.thread.d, b.pitch, b.name) for b in bolts if b.thread is not None and b.pitch is not None]
+    known = [(round(b.thread.d, 7), b.pitch, b.name) for b in bolts if b.thread is not None and b.pitch is not None]
     found = []
-    for d in sorted({round(d, 7) for d, _, _ in known}):
+    for d in sorted({d for d, _, _ in known}):
         groups: dict[float, list[str]] = {}
         for size, pitch, name in known:
-            if round(size, 7) == d:
+            if size == d:
                 same = next((p for p in groups if rounding.at_most(abs(p - pitch), SAME_PITCH)), pitch)
                 groups.setdefault(same, []).append(name)
         if len(groups) > 1:
@@ -222,7 +222,7 @@ def _lengths_side_by_side(bolts: Sequence[Bolt]) -> list[tuple[str, str]]:
 
 
 def _could_swap(a: Bolt, b: Bolt) -> bool:
-    return a.thread is None or b.thread is None or abs(a.thread.d - b.thread.d) < SAME_PITCH
+    return a.thread is None or b.thread is None or rounding.same(a.thread.d, b.thread.d)
 
 
 FASTENER_LOG = Working(

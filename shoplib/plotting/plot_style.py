@@ -114,6 +114,11 @@ def span_to_place(ax: Any, **style: Any) -> Any:
     return ax.axvspan(0, 0, **style)
 
 
+def bar_to_place(ax: Any, y: float, height: float, **style: Any) -> Any:
+    """A lying bar without a length; the first move of the picture gives it one."""
+    return ax.barh(y, 0, height, **style).patches[0]
+
+
 def round_up(x: float, among: Sequence[float] = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) -> float:
     """Round up to one of these values times a power of ten, so that an axis limit seldom changes during typing."""
     power = 10.0 ** math.floor(math.log10(x)) if x > 0 else 1.0

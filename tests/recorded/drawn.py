@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -24,6 +25,7 @@ from matplotlib.text import Annotation, Text
 from shoplib.plotting import plot_style
 from tests.recorded.said import Said, one
 
+COUNT = re.compile(r"\d+")  # in a gid: which one of several it is
 STEPS = ("ceil_to", "floor_to", "round_up", "padded_limits", "set_steady_limits")
 
 
@@ -66,7 +68,7 @@ def _patch(a: Patch) -> tuple[str, tuple[Any, ...]]:
 def _collection(a: Collection) -> tuple[str, tuple[Any, ...]]:
     sizes = a.get_sizes() if hasattr(a, "get_sizes") else ()
     return f"collection {a.get_hatch()}", (
-        [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes, [x for _, x in a.get_linestyles()],
+        [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes, a.get_linestyles(),
         np.ma.filled(a.get_array(), 0.0) if a.get_array() is not None else None,
     )  # fmt: skip
 
@@ -87,15 +89,21 @@ def _artist(a: Artist) -> tuple[str, float]:
     for kind, tell in KINDS:
         if isinstance(a, kind):
             words, numbers = tell(a)
-            return one(f"{a.get_gid() or ''} {words} {a.get_label() or ''}", a.get_visible(), a.get_zorder(), a.get_alpha(),
-                       a.get_in_layout(), numbers)  # fmt: skip
+            gid, counted = COUNT.sub("#", a.get_gid() or ""), [int(n) for n in COUNT.findall(a.get_gid() or "")]
+            return one(f"{gid} {words} {a.get_label() or ''}", a.get_visible(), a.get_zorder(), a.get_alpha(),
+                       a.get_in_layout(), numbers, counted)  # fmt: skip
     return one(type(a).__name__)
 
 
 def _axis(axis: Axis) -> tuple[str, float]:
     labels = getattr(axis.get_major_formatter(), "seq", ())
     ticks = axis.get_majorticklocs() if axis.get_visible() and axis.axes.axison else ()
-    kept = [v for _, v in sorted(axis._major_tick_kw.items()) if isinstance(v, int | float)]
+    kept = [
+        v
+        for of in (axis._major_tick_kw, vars(axis.get_major_locator()))  # the ticks, and how their places are chosen
+        for _, v in sorted(of.items())
+        if isinstance(v, int | float)
+    ]
     label = axis.get_label()
     return one(f"axis {label.get_text()} {' '.join(labels)}", ticks, axis.get_view_interval(), kept, label.get_fontsize(),
                axis.labelpad, axis.get_visible(), axis.axes.axison)  # fmt: skip

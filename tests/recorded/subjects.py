@@ -283,7 +283,7 @@ def _spoken(value: Any, places: list[Any], lesson: GuidedLesson | None = None) -
 
 
 KINDS = {
-    "pictures": Kind(_pictured, _runs_of, _picture, 6),
+    "pictures": Kind(_pictured, _runs_of, _picture, 20),
     "lessons": Kind(_lessons, _places, _lesson, 12),
     "exercises": Kind(_exercises, _seeds, _exercise, 6, 4),
     "draws": Kind(_exercises, _draws, _draw, 32, 20),

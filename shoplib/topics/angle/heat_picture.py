@@ -19,7 +19,7 @@ def draw_heat(figure: Any) -> Callable[[Result], None]:
     (head,) = warm.plot([], [], color=WARM, lw=1.8, gid="head")
     (bolt,) = warm.plot([], [], color=SOFT, lw=1.8, ls=(0, (4, 2)), gid="bolt")
     (line,) = force.plot([], [], color=ACCENT, lw=2, gid="line")
-    settled = force.axhline(0, color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="settled")
+    settled = force.axhline(color=SOFT, lw=0.8, ls=(0, (1.5, 2)), gid="settled")
     (dot,) = force.plot([], [], "o", ms=7, mfc="white", mec=ACCENT, mew=1.6, gid="dot")
     names = [text_to_place(warm, word, color=color, fontsize=9, gid=f"name{n}")
              for n, (word, color) in enumerate((("head", WARM), ("bolt", SOFT)))]  # fmt: skip

@@ -19,6 +19,7 @@ from shoplib.plotting.plot_style import (
     SOFT,
     WARM,
     band_to_place,
+    bar_to_place,
     ceil_to,
     floor_to,
     set_changed,
@@ -84,11 +85,11 @@ def draw_joint(figure: Any) -> Callable[[Result], None]:
     ax.set_yticklabels(["clamped parts", "bolt"])
     ax.spines[["top", "right", "left"]].set_visible(False)
     ax.tick_params(axis="y", length=0)
-    bars = ax.barh([0, 1], [1, 1], 0.5, color=[PALE, ACCENT], edgecolor=INK, linewidth=0.6)
-    bars[0].set_hatch("///")
+    bars = [
+        bar_to_place(ax, y, 0.5, color=colour, edgecolor=INK, linewidth=0.6, hatch=hatch, gid=f"spring{y}")
+        for y, (colour, hatch) in enumerate(((PALE, "///"), (ACCENT, "")))
+    ]
     notes = [text_to_place(ax, va="center", fontsize=9, color=INK, gid=f"give{y}") for y in (0, 1)]
-    for n, bar in enumerate(bars):
-        bar.set_gid(f"spring{n}")
 
     def move(result: Result) -> None:
         give = [1e4 / result[name] * 1e6 for name in ("parts_stiffness", "bolt_stiffness")]
@@ -220,7 +221,7 @@ def _move_staged_tightening(art: SimpleNamespace, result: Result) -> None:
     )
     (left, right), (_, top) = limits[:2]
     begin, neck = float(plot_data["yield_angle"][0]), float(plot_data["necking_angle"][0])
-    for zone, name, start, end in zip(art.zones, art.names, (begin, neck), (neck, neck + 1e4), strict=True):
+    for zone, name, start, end in zip(art.zones, art.names, (begin, neck), (neck, right), strict=True):
         start, end = min(max(start, left), right), min(end, right)
         zone.set_x(start)
         zone.set_width(max(end - start, 0.0))
@@ -274,7 +275,7 @@ def _limits(c: Any) -> tuple[Any, ...]:
     left = -ceil_to(float(-c["curve_angle"][:, 0].min()) * 1.02, 30)
     right = ceil_to(max(float(np.nanmax(c["mark_angle"])) * 1.25, float(c["yield_angle"][0]) * 1.3, 180.0), 60)
     top = ceil_to(1.12e-3 * float(c["F_m"].max()), 10)
-    torque = ceil_to(1.05 * max(float(np.nanmax(c["torque"], initial=1.0)), float(c["curve_torque"].max()) * 0.75), 20)
+    torque = ceil_to(1.05 * float(np.nanmax(np.append(c["torque"], 0.75 * c["curve_torque"].max()))), 20)
     highest = float(np.nanmax(np.append(c["ratio"], c["ratio_marks"][1]), initial=1.05))
     return (left, right), (0, top), (0, torque), (0.98, ceil_to(highest * 1.05, 0.2))
 
@@ -301,6 +302,13 @@ PARTS = (
 ROWS = (("torque_angle", "torque,\nthen angle"), ("torque_only", "torque\nalone"))
 
 
+def words_that_fit(entry: str, width: float) -> str:
+    """In a block of so many percent: the entry with its share, without it, or nothing."""
+    if width > 3 + 1.9 * len(entry):
+        return f"{entry} {width:.0f} %"
+    return entry if width > 1.6 * len(entry) else ""
+
+
 def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
     """Both methods as histograms of preload on one scale; below, what causes the scatter of each."""
     hist, bars = figure.subplots(2, 1, height_ratios=(2.4, 1))
@@ -321,9 +329,9 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
     for y, (method, _) in enumerate(ROWS):
         for name, face, hatch, ink in PARTS:
             gid = f"{method}_{name}"
-            (block,) = bars.barh(y, 1, 0.62, color=face, edgecolor=INK, linewidth=0.5, hatch=hatch).patches
-            block.set_gid(gid)
-            blocks[method, name] = block
+            blocks[method, name] = bar_to_place(
+                bars, y, 0.62, color=face, edgecolor=INK, linewidth=0.5, hatch=hatch, gid=gid
+            )
             words[method, name] = bars.text(
                 0, y, "", ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
                 bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8} if hatch else None,
@@ -332,12 +340,11 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         plot_data = result.plot_data
         edges = plot_data["edges"] * 1e-3
-        top = 1.0
         for polygon, name in ((alone, "torque_only"), (both, "torque_angle")):
             height = 100 * plot_data[name]
             x_, y_ = np.repeat(edges, 2), np.concatenate([[0], np.repeat(height, 2), [0]])
             polygon.set_xy(np.column_stack([x_, y_]))
-            top = max(top, float(height.max()))
+        top = 100 * max(float(plot_data[name].max()) for name in notes)
         # wide steps, so that a small move leaves the axes alone
         limits = plot_data.get("limits") or (
             (floor_to(float(edges[0]), 10), ceil_to(float(edges[-1]), 10)),
@@ -361,13 +368,7 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
                 blocks[method, name].set_width(width)
                 word = words[method, name]
                 entry = ENTRIES.get(name, name)
-                word.set_text(
-                    f"{entry} {width:.0f} %"
-                    if width > 3 + 1.9 * len(entry)
-                    else entry
-                    if width > 1.6 * len(entry)
-                    else ""
-                )
+                word.set_text(words_that_fit(entry, width))
                 word.set_visible(bool(word.get_text()))
                 word.set_position((at + width / 2, word.get_position()[1]))
                 at += width

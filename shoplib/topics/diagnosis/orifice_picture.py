@@ -7,7 +7,7 @@ from typing import Any
 
 from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_changed, set_steady_limits
+from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_changed, set_steady_limits, text_to_place
 
 MM = unit_of(mm)
 
@@ -23,10 +23,9 @@ def draw_orifice(figure: Any) -> Callable[[Result], None]:
     for x, colour in ((1.0, ACCENT), (2.0, WARM)):
         stair.axvline(x, color=colour, lw=1.2, ls=(0, (2, 2)))
     names = [
-        stair.text(
-            x,
-            0,
-            "",
+        text_to_place(
+            stair,
+            x=x,
             ha="center",
             va="bottom",
             fontsize=8.5,
@@ -48,7 +47,7 @@ def draw_orifice(figure: Any) -> Callable[[Result], None]:
         import numpy as np
 
         inputs = result.inputs
-        bars = [inputs.supply / 1e5, inputs.cylinder / 1e5, 0.0]
+        bars = [inputs.supply / 1e5, inputs.cylinder / 1e5]
         _, top = set_steady_limits(stair, ylim=(0.0, round_up(1.2 * bars[0])))
         steps.set_data([0, 1, 1, 2, 2, 3], [bars[0], bars[0], bars[1], bars[1], 0, 0])
         widths = (1e3 * inputs.orifice_diameter, 1e3 * result["leak_diameter"])

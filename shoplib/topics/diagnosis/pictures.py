@@ -49,17 +49,15 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
     low = PolyCollection([], facecolor=WARM, edgecolor="white", lw=0.6, hatch="////", gid="low")
     wet = PolyCollection([], facecolor="none", edgecolor=INK, lw=1.4, ls=(0, (3, 1.5)), gid="wet")
     for part in (high, low, wet):
-        ax.add_collection(part, autolim=False)
+        ax.add_collection(part)
     (before,) = ax.plot([], [], ls="none", marker="_", ms=26, mew=2.2, color=SOFT, gid="before")
     (floor,) = ax.plot([], [], color=ACCENT, lw=1.2, ls=(0, (6, 3)), gid="floor")
     (bracket,) = ax.plot([], [], color=INK, lw=1.4, gid="bracket")
     (wall,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (1, 2)), gid="wall")
     says = text_to_place(ax, ha="center", va="bottom", fontsize=9, color=INK, gid="says")
     values = [
-        ax.text(
-            0,
-            0,
-            "",
+        text_to_place(
+            ax,
             ha="center",
             va="bottom",
             fontsize=8.5,
@@ -69,8 +67,7 @@ def _compression_artists(figure: Any) -> SimpleNamespace:
         )
         for k in range(MOST_CYLINDERS)
     ]
-    key = text_to_place(ax, ha="left", va="top", fontsize=8, color=SOFT, gid="key", transform=ax.transAxes)
-    key.set_position((0.0, 1.06))
+    key = text_to_place(ax, y=1.06, ha="left", va="top", fontsize=8, color=SOFT, gid="key", transform=ax.transAxes)
 
     def bar_at(x: float, top: float, half: float) -> list[tuple[float, float]]:
         return [(x - half, 0), (x - half, top), (x + half, top), (x + half, 0)]
@@ -114,7 +111,7 @@ def _move_compression(art: SimpleNamespace, result: Result) -> None:
     art.wet.set_verts([art.bar_at(at[n], v, 0.42) for n, v in w_bar.items()])
     old = {n: v / 1e5 for n, v in _measured(inputs.before or []).items()}
     art.before.set_data([at[n] for n in old], list(old.values()))
-    tops = {n: max(p[n], w_bar.get(n, 0.0), old.get(n, 0.0)) for n in at}
+    tops = {n: max(each[n] for each in (p, w_bar, old) if n in each) for n in at}
     most = max(tops.values())
     _, top = set_steady_limits(art.ax, ylim=(0.0, ceil_to(1.28 * most, 4)))
     set_changed(
@@ -170,7 +167,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
     bars = PolyCollection([], facecolor=PALE, edgecolor="white", gid="bars")
     worst = PolyCollection([], facecolor=WARM, edgecolor="white", hatch="////", gid="worst")
     for part in (bars, worst):
-        top.add_collection(part, autolim=False)
+        top.add_collection(part)
     (line,) = top.plot([], [], color=ACCENT, lw=1.2, ls=(0, (6, 3)), gid="limit")
     names = list(ESCAPES)
     grid.set(ylim=(len(names) - 0.4, -0.6), xlabel="cylinder")
@@ -197,7 +194,7 @@ def draw_leak(figure: Any) -> Callable[[Result], None]:
         worst.set_verts([b for n, b in enumerate(box, 1) if n in bad])
         edge = result.inputs.limit
         limit_at = None if edge is None else 100 * edge
-        most = max([v for v in L if v is not None] + [limit_at or 0.0, 8.0])
+        most = max(8.0, *(v for v in (*L, limit_at) if v is not None))
         limits = (0.4, count + 0.6), set_steady_limits(top, ylim=(0.0, ceil_to(1.2 * most, 10)))
         set_changed(top, xlim=limits[0])
         set_changed(grid, xticks=(range(1, count + 1),))
@@ -250,23 +247,22 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         end = float(t[-1])
         far = 1.02 * end
         right = next((s for s in TIMES if s >= far), ceil_to(far, 60))
-        highest = max([float(p.max()), (inputs.cap_rating or 0.0) / 1e3])
+        rating = (inputs.cap_rating or 0.0) / 1e3
+        edge = None if inputs.limit is None else (inputs.start - inputs.limit) / 1e3
         between = result.plot_data["between"]
         steady_at = [] if between is None else [inputs.start / 1e3 - d for d in between]
         steady.set_data([end] * len(steady_at), steady_at)
-        lowest = min(float(p.min()), (inputs.start - (inputs.limit or 0.0)) / 1e3, *steady_at)
-        highest = max(highest, *steady_at) if steady_at else highest
+        lowest = min(x for x in (float(p.min()), edge, *steady_at) if x is not None)
+        highest = max(float(p.max()), rating, *steady_at)
         ylim = max(floor_to(lowest - 0.25 * (highest - lowest), 10), 0.0), ceil_to(highest + 1, 10)
         limits = set_steady_limits(ax, xlim=(0.0, right), ylim=ylim)
-        if inputs.limit is not None:
-            edge = (inputs.start - inputs.limit) / 1e3
+        if edge is not None:
             allowed.set_data([0, end], [edge, edge], [inputs.start / 1e3] * 2)
             band.set_position((0.012 * right, edge))
             band.set_text("drop allowed")
         else:
             allowed.set_data([0, 1], [0, 0], [0, 0])
             band.set_text("")
-        rating = (inputs.cap_rating or 0.0) / 1e3
         cap.set_data([0, right], [rating, rating]) if rating else cap.set_data([], [])
         cap_says.set_position((right, rating))
         cap_says.set_text("cap rating: never exceed" if rating else "")

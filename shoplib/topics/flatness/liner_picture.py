@@ -16,7 +16,7 @@ def draw_liners(figure: Any) -> Callable[[Result], None]:
     ax.spines[["top", "right"]].set_visible(False)
     deck = ax.axhspan(-1, 0, facecolor=PALER, edgecolor="none", gid="deck")
     deck.set_zorder(0)
-    lines = [ax.axhline(0, color=WARM, lw=1.2, ls=(0, (4, 2)), gid=f"limit{k}") for k in (0, 1)]
+    lines = [ax.axhline(color=WARM, lw=1.2, ls=(0, (4, 2)), gid=f"limit{k}") for k in (0, 1)]
     (steps,) = ax.plot([], [], color=SOFT, lw=0.9, gid="steps")
     (dots,) = ax.plot([], [], "o", ms=5, mfc="white", mec=INK, mew=1, gid="dots")
     (means,) = ax.plot([], [], "_", ms=24, color=ACCENT, mew=3, gid="means")

@@ -27,7 +27,7 @@ MOST_BARS = 10
 
 def _limit_lines(ax: Any) -> Callable[[float | None, float | None], None]:
     """Two dashed lines at the limits, hidden where there is none."""
-    lines = [ax.axvline(0, color=WARM, lw=1.2, ls=(0, (4, 2)), gid=f"limit{k}") for k in (0, 1)]
+    lines = [ax.axvline(color=WARM, lw=1.2, ls=(0, (4, 2)), gid=f"limit{k}") for k in (0, 1)]
 
     def move(low: float | None, high: float | None) -> None:
         for line, x in zip(lines, (low, high), strict=True):
@@ -134,7 +134,7 @@ def draw_budget(figure: Any) -> Callable[[Result], None]:
         top.plot([], [], color=color, lw=11, solid_capstyle="butt", gid=f"wide{n}")[0]
         for n, color in enumerate((ACCENT, PALE))
     ]
-    centre = ax.axvline(0, color=SOFT, lw=0.8, gid="centre")
+    centre = ax.axvline(color=SOFT, lw=0.8, gid="centre")
     bars = [ax.plot([], [], color=PALER, lw=9, solid_capstyle="butt", gid=f"bar{n}")[0] for n in range(MOST_BARS)]
     ends = [ax.plot([], [], "|", color=ACCENT, ms=10, mew=2, gid=f"end{n}")[0] for n in range(MOST_BARS)]
 

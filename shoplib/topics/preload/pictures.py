@@ -13,6 +13,7 @@ from shoplib.plotting.plot_style import (
     PALER,
     SOFT,
     band_to_place,
+    bar_to_place,
     round_up,
     set_steady_limits,
     text_to_place,
@@ -25,17 +26,15 @@ def draw_preload(figure: Any) -> Callable[[Result], None]:
     bar, curve = figure.subplots(2, 1, height_ratios=(1, 3.2))
     bar.set(xlim=(0, 100), ylim=(-0.75, 0.5), yticks=[], xlabel="share of the torque, %")
     bar.spines[["left", "top", "right"]].set_visible(False)
-    styles = ((ACCENT, "", "white"), (PALE, "", INK), (PALER, "", INK))
+    styles = ((ACCENT, "white"), (PALE, INK), (PALER, INK))
     blocks = [
-        bar.barh(0, 1, 0.62, color=face, edgecolor="white", linewidth=1.2, hatch=hatch, gid=f"part{k}").patches[0]
-        for k, (face, hatch, _) in enumerate(styles)
+        bar_to_place(bar, 0, 0.62, color=face, edgecolor="white", linewidth=1.2, gid=f"part{k}")
+        for k, (face, _) in enumerate(styles)
     ]
     notes = [
         text_to_place(bar, ha="center", va="center", color=ink, fontsize=8, gid=f"note{k}")
-        for k, (_, _, ink) in enumerate(styles)
+        for k, (_, ink) in enumerate(styles)
     ]
-    for block, gid in zip(blocks, ("part0", "part1", "part2"), strict=True):
-        block.set_gid(gid)
     heads = [
         text_to_place(bar, word, ha="center", va="center", fontsize=7.5, color=SOFT, gid=f"head{k}")
         for k, word in enumerate(("stretch", "thread friction", "head friction"))

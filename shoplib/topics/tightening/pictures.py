@@ -11,7 +11,17 @@ from shoplib.core.units import show
 from shoplib.core.working import Picture, Result
 from shoplib.physics.outlier import LIMIT
 from shoplib.plotting.bolt_map import order_map
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, band_to_place, set_changed, set_steady_limits
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    SOFT,
+    WARM,
+    band_to_place,
+    round_up,
+    set_changed,
+    set_steady_limits,
+)
 from shoplib.topics.tightening.peak_torque import STOP
 from shoplib.topics.tightening.residual_picture import alt_residual, draw_residual
 from shoplib.topics.tightening.stage_words import TORQUE
@@ -82,9 +92,7 @@ def draw_peak(figure: Any) -> Callable[[Result], None]:
             for k, (n, v) in enumerate(zip(plot_data["names"], plot_data["readings"], strict=True), 1)
             if v is not None
         ]
-        top = max([v for _, _, v in rows], default=10.0)
-        step = 10.0 if top < 100 else 50.0
-        set_steady_limits(ax, ylim=(0, step * (top * 1.12 // step + 1)))
+        set_steady_limits(ax, ylim=(0, round_up(1.12 * max([v for _, _, v in rows], default=100))))
         set_changed(
             ax,
             xlim=(0.4, len(plot_data["names"]) + 0.6),
@@ -193,7 +201,7 @@ def draw_model(figure: Any) -> Callable[[Result], None]:
         lanes = np.array([np.interp(shown, a, t, right=np.nan) for a, t in zip(angle, torque, strict=True)])
         if found.snug is None:
             lanes = np.full_like(lanes, np.nan)
-        top = max(float(found.peak.torque), float(np.nanmax(lanes, initial=0.0)))
+        top = float(np.nanmax(np.append(lanes, found.peak.torque)))
         set_changed(ax, xlim=(max(float(x[0]) - 2, start - 0.4 * (last - start)), last + 2),
               ylim=(min(-0.03 * top, float(data["torque"].min())), 1.1 * top))  # fmt: skip
         samples.set_data(x, data["torque"])

@@ -27,7 +27,7 @@ def draw_residual(figure: Any) -> Callable[[Result], None]:
         rows = result.inputs.readings
         torques, at = [row["torque"] for row in rows], range(1, len(rows) + 1)
         typed = result.inputs.assembly_torque
-        set_steady_limits(ax, ylim=(0.0, round_up(1.1 * max([*torques, typed or 0.0]))))
+        set_steady_limits(ax, ylim=(0.0, round_up(1.1 * max(x for x in (*torques, typed) if x is not None))))
         set_changed(ax, xlim=(0.4, len(rows) + 0.6), xticks=(list(at), [str(row["bolt"])[:8] for row in rows]))
         dots.set_data(list(at), torques)
         nan = float("nan")

@@ -14,6 +14,7 @@ from shoplib.core.units import N_m, deg, kN, kN_per_mm, mm, one, turn
 from shoplib.core.working import GOVERNS, Working
 from shoplib.core.worksheet import Worksheet
 from shoplib.physics import angle, preload
+from shoplib.physics.threads import Thread
 from shoplib.topics.cautions import SHEAR
 from shoplib.topics.threads.bolt_inputs import (
     BEARING,
@@ -21,6 +22,7 @@ from shoplib.topics.threads.bolt_inputs import (
     FRICTION_BAND,
     TEACHING,
     THREAD,
+    Bearing,
     FrictionInputs,
     HeadedBolt,
     friction_band,
@@ -45,11 +47,9 @@ def run(inputs: AngleTravelInputs, worksheet: Worksheet) -> None:
             "pitch",
             (f"is not the pitch of {thread.name}; check the bolt with a pitch gauge"),
         )
-    about = ("series_stiffness", "thread", "mu_thread", "mu_head")
-    D_Km, band = None, None
-    if inputs.given(*about) and thread is not None:
-        bearing, band = read_bearing(inputs, worksheet, thread), friction_band(inputs, worksheet)
-        D_Km = bearing.mean if bearing else None
+    bolt = None
+    if thread is not None and inputs.given("series_stiffness", "mu_thread", "mu_head"):
+        bolt = thread, read_bearing(inputs, worksheet, thread), friction_band(inputs, worksheet)
     worksheet.raise_refusals()
     assert P is not None
     s = worksheet.step("Travel", angle.travel, theta=inputs.angle, P=P)
@@ -58,29 +58,25 @@ def run(inputs: AngleTravelInputs, worksheet: Worksheet) -> None:
     worksheet.result("flats", inputs.angle / (2 * np.pi) * FLATS, one, "Flats of a hexagon")
     worksheet.result("torque_equivalent", NO_TORQUE, None, "How many N·m is that?")
     worksheet.plot_data.update(P=P, angle=inputs.angle)
-    gained: dict[str, float] = {}
-    if D_Km is not None and band is not None and thread is not None:
-        F = worksheet.step("Added preload, elastic", angle.elastic_gain, k_J=inputs.series_stiffness, s=s)
-        geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": D_Km}
-        gained["preload_gain"] = F
-        gained["torque_gain"] = worksheet.step(
-            "Added torque",
-            preload.tightening_torque,
-            F_M=F,
-            mu_G=inputs.mu_thread.value,
-            mu_K=inputs.mu_head.value,
-            **geometry,
-        )
-        for end, name in enumerate(("torque_gain_low", "torque_gain_high")):
-            gained[name] = preload.tightening_torque(F, mu_G=band[0][end], mu_K=band[1][end], **geometry)
-        worksheet.assume("bolt elastic and faces in contact; past yield the angle adds less")
-        for name, label in (
-            ("preload_gain", "Added preload for this bolt"),
-            ("torque_gain", "Added torque for this bolt"),
-            ("torque_gain_low", "Added torque, lowest friction"),
-            ("torque_gain_high", "Added torque, highest friction"),
-        ):
-            worksheet.result(name, gained[name], kN if name == "preload_gain" else N_m, label)
+    if bolt is not None:
+        _added(inputs, worksheet, s, *bolt)
+
+
+def _added(
+    inputs: AngleTravelInputs, worksheet: Worksheet, s: float, thread: Thread, bearing: Bearing | None, band: Any
+) -> None:
+    """Preload and torque that the angle adds to this bolt while it is elastic."""
+    assert bearing is not None
+    worksheet.assume("bolt elastic and faces in contact; past yield the angle adds less")
+    F = worksheet.step("Added preload, elastic", angle.elastic_gain, k_J=inputs.series_stiffness, s=s)
+    geometry: Any = {"P": thread.P, "d_2": thread.d_2, "D_Km": bearing.mean}
+    mu_G, mu_K = inputs.mu_thread.value, inputs.mu_head.value
+    T = worksheet.step("Added torque", preload.tightening_torque, F_M=F, mu_G=mu_G, mu_K=mu_K, **geometry)
+    low, high = (preload.tightening_torque(F, mu_G=G, mu_K=K, **geometry) for G, K in zip(*band, strict=True))
+    worksheet.result("preload_gain", F, kN, "Added preload for this bolt")
+    worksheet.result("torque_gain", T, N_m, "Added torque for this bolt")
+    worksheet.result("torque_gain_low", low, N_m, "Added torque, lowest friction")
+    worksheet.result("torque_gain_high", high, N_m, "Added torque, highest friction")
 
 
 def _optional(fields: tuple[Any, ...]) -> tuple[Any, ...]:

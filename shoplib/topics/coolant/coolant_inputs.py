@@ -150,7 +150,7 @@ def _to_tenths(T: float, towards: int = 0) -> float:
 
 
 def _whole_digits(T: float | None) -> int:
-    return 1 if T is None else max(len(str(int(abs(round(T - coolant_properties.ZERO, 1))))), 1)
+    return 1 if T is None else len(str(int(abs(round(T - coolant_properties.ZERO, 1)))))
 
 
 def _closing(worksheet: Worksheet, residue: float, unit: Any, label: str) -> None:
@@ -279,7 +279,7 @@ def _freezes(worksheet: Worksheet, name: str, glycol: str, strength: float, labe
     """To the degree: the tables differ by more than that."""
     known = strength <= coolant_properties.STRONGEST
     frozen = _to_tenths(float(coolant_properties.freezing_point(glycol, strength))) if known else None
-    worksheet.result(name, frozen, degC, label, _whole_digits(frozen), all_digits=True)
+    worksheet.result(name, frozen, degC, label, _whole_digits(frozen))
 
 
 def _protection(glycol: str, weak: float, strong: float) -> tuple[float, float]:

@@ -227,7 +227,7 @@ def _judge(inputs: CoolantTableInputs, worksheet: Worksheet, found: float, half:
         missing = "" if whole and told[0][0] <= ends[0] and ends[1] <= told[-1][0] else (
             "the table does not say to which temperature every strength protects"
         )  # fmt: skip
-        worksheet.check("Frost protection", protects, "≤", inputs.needed_protection, degC, source, digits=3,
+        worksheet.check("Frost protection", protects, "≤", inputs.needed_protection, degC, source,
                         uncertainty=Uncertainty(max(most - protects, protects - least)), missing=missing)  # fmt: skip
 
 

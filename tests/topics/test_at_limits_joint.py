@@ -1,0 +1,95 @@
+"""A bolt in its joint, typed exactly at a limit: what is said, and how it is judged.  The numbers are arithmetic."""
+
+import math
+
+import pytest
+
+from shoplib.core.checks import Outcome
+from shoplib.core.errors import BadInput
+from shoplib.topics import get
+from tests.topics.typed_inputs import typed
+
+
+def ran(name, **more):
+    return get(name)({**typed(get(name)), **more})
+
+
+def refused(name, **more):
+    """What is said about each field that is refused."""
+    with pytest.raises(BadInput) as caught:
+        ran(name, **more)
+    return {problem.field: problem.why for problem in caught.value.problems}
+
+
+def test_what_a_quarter_turn_adds_to_a_bolt():
+    """A quarter of 1.5 mm, 71.5 kN for each; torque by VDI 2230, F (0.16 P + 0.58 d_2 μ_G + μ_K D_Km / 2), from memory."""
+    more = {"pitch": "", "thread": "M10x1.5", "series_stiffness": "71.5 kN/mm", "bearing_mean": "13 mm"}
+    more |= {"mu_thread": "0.12", "mu_head": "0.15"}
+    r = ran("angle_travel", angle="90 deg", **more, mu_low="", mu_high="")
+    assert r["preload_gain"] == pytest.approx(71.5e6 * 0.375e-3)
+    assert r.values["preload_gain"].unit.name == "kN"
+    pitch_diameter = 10e-3 - 0.6495 * 1.5e-3  # ISO 724
+
+    def torque(mu_thread, mu_head):
+        return r["preload_gain"] * (0.16 * 1.5e-3 + 0.58 * mu_thread * pitch_diameter + mu_head * 6.5e-3)
+
+    assert r["torque_gain"] == pytest.approx(torque(0.12, 0.15), rel=1e-4)
+    banded = ran("angle_travel", angle="90 deg", **more | {"mu_thread": "0.10 to 0.14", "mu_head": "0.13 to 0.17"})
+    assert banded["torque_gain_low"] == pytest.approx(torque(0.10, 0.13), rel=1e-4)
+    assert banded["torque_gain_high"] == pytest.approx(torque(0.14, 0.17), rel=1e-4)
+    assert {banded.values[n].unit.name for n in ("torque_gain", "torque_gain_low", "torque_gain_high")} == {"N*m"}
+
+
+@pytest.mark.parametrize(("preload", "apart"), [("12.723 kN", True), ("12.724 kN", False)])
+def test_faces_separate_when_no_clamp_load_is_left(preload, apart):
+    """80 bar on 90 mm for 4 bolts, none of it in the bolt: 12.72345 kN."""
+    more = {"bolts_per_cylinder": "4", "sharing": "0", "load_factor": "0", "minimum_clamp": ""}
+    (check,) = ran("gas_load_reserve", preload=preload, peak_pressure="80 bar", sealing_diameter="90 mm", **more).checks
+    assert check.outcome is (Outcome.FAIL if apart else Outcome.NO_LIMIT)
+    assert (check.remark == "the faces separate") == apart
+
+
+@pytest.mark.parametrize(("left", "closed"), [(0.5, True), (-0.5, False)])
+def test_a_cold_joint_is_closed_while_any_preload_is_left(left, closed):
+    cooled = {"temperature_change_parts": "-80 K", "temperature_change_bolt": "-80 K"}
+    lost = -ran("hot_preload", **cooled)["preload_change"]
+    r = ran("hot_preload", **cooled, preload=f"{lost + left:.6f} N")
+    assert r["preload_hot"] == pytest.approx(max(left, 0.0), abs=1e-3)
+    assert [c.outcome for c in r.checks] == [Outcome.FAIL] * (not closed)
+
+
+def test_a_tightening_factor_needs_a_mean_above_two_deviations():
+    """Of 1, 2 and 3 kN the mean is 2 kN and the deviation 1 kN."""
+    assert ran("scatter_of_readings", readings="1 kN; 2 kN; 3 kN")["tightening_factor"] is None
+    assert ran("scatter_of_readings", readings="1.1 kN; 2 kN; 2.9 kN")["tightening_factor"] == pytest.approx(3.8 / 0.2)
+
+
+@pytest.mark.parametrize(("count", "few"), [(2, True), (9, True), (10, False)])
+def test_fewer_than_ten_readings_tell_little_about_scatter(count, few):
+    r = ran("scatter_of_readings", readings="; ".join(["20 kN"] * (count - 1) + ["21 kN"]))
+    assert any("tell you little" in c for c in r.cautions) == few
+
+
+def test_one_reading_does_not_scatter():
+    assert refused("scatter_of_readings", readings="20 kN").keys() == {"readings"}
+
+
+LAYER = {"modulus": "70 GPa", "hole_diameter": "11 mm"}
+
+
+def test_the_cone_is_widest_at_its_end():
+    """14.6 mm, and 2 tan 30° for each of 110 mm (geometry)."""
+    layers = [{**LAYER, "thickness": "50 mm", "bearing_diameter": "14.6 mm"}, {**LAYER, "thickness": "60 mm"}]
+    r = ran("joint_stiffness", layers=layers, thread="M10x1.5", engaged="tapped", parts_stiffness="")
+    assert r["cone_diameter"] == pytest.approx(
+        14.6e-3 + 2 * 0.11 * math.tan(math.pi / 6), rel=1e-3
+    )  # the code has 1.155
+
+
+def test_a_head_without_a_size_is_asked_for_where_the_cone_begins():
+    """The table has no head of an inch thread; the last layer has its own bearing diameter."""
+    layers = [{**LAYER, "thickness": "50 mm"}, {**LAYER, "thickness": "60 mm", "bearing_diameter": "14.6 mm"}]
+    inch = {"thread": "3/8-16 UNC", "parts_stiffness": ""}
+    assert refused("joint_stiffness", layers=layers, **inch).keys() == {"layers[1].bearing_diameter"}
+    layers[0]["bearing_diameter"] = "15 mm"
+    assert ran("joint_stiffness", layers=layers, **inch).values

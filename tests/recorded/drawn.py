@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from numbers import Real
@@ -21,6 +22,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import FancyArrowPatch, Patch
 from matplotlib.spines import Spine
 from matplotlib.text import Annotation, Text
+from matplotlib.ticker import FuncFormatter
 
 from shoplib.plotting import plot_style
 from tests.recorded.said import Said, one
@@ -33,27 +35,32 @@ def _colour(colour: Any) -> Any:
     return to_rgba(colour) if colour is not None else None
 
 
+def _kind(*words: Any) -> list[int]:
+    """Words of matplotlib that decide how something looks, as numbers: words may change, and these may not."""
+    return [zlib.crc32(str(word).encode()) for word in words]
+
+
 def _line(a: Line2D) -> tuple[str, tuple[Any, ...]]:
     numbers = (a.get_xydata(), a.get_linewidth(), a.get_markersize(), a.get_markeredgewidth(), a._unscaled_dash_pattern)
     colours = (a.get_color(), a.get_markerfacecolor(), a.get_markeredgecolor())
-    return f"line {a.get_marker()}", (numbers, [_colour(c) for c in colours if c != "none"])
+    return "line", (numbers, _kind(a.get_marker()), [_colour(c) for c in colours if c != "none"])
 
 
 def _text(a: Text) -> tuple[str, tuple[Any, ...]]:
-    words = f"text {a.get_text()} {a.get_ha()} {a.get_va()} {a.get_weight()}"
     moved = a.get_transform().transform((0.0, 0.0))  # what shifts it by points is no part of its position
     numbers = [a.get_position(), moved, a.get_fontsize(), a.get_rotation(), _colour(a.get_color()), a._linespacing]
+    numbers += _kind(a.get_ha(), a.get_va(), a.get_weight(), a.get_style())
     if isinstance(a, Annotation):
         numbers += [a.xy, *([_arrow(a.arrow_patch)[1]] if a.arrow_patch else [])]
     if a.get_bbox_patch():
         numbers += [vars(a.get_bbox_patch().get_boxstyle()), a.get_bbox_patch().get_facecolor()]
-    return words, tuple(numbers)
+    return f"text {a.get_text()}", tuple(numbers)
 
 
 def _arrow(a: FancyArrowPatch) -> tuple[str, tuple[Any, ...]]:
     style = vars(a.get_arrowstyle())
-    return f"arrow {type(a.get_arrowstyle()).__name__}", (
-        a._posA_posB, a.get_mutation_scale(), a.shrinkA, a.shrinkB, a.get_linewidth(), a.get_edgecolor(), style,
+    return "arrow", (
+        _kind(type(a.get_arrowstyle()).__name__), a._posA_posB, a.get_mutation_scale(), a.shrinkA, a.shrinkB, a.get_linewidth(), a.get_edgecolor(), style,
     )  # fmt: skip
 
 
@@ -62,13 +69,13 @@ def _patch(a: Patch) -> tuple[str, tuple[Any, ...]]:
         return _arrow(a)
     path = a.get_patch_transform().transform_path(a.get_path())
     colours = (a.get_facecolor(), a.get_edgecolor())
-    return f"patch {a.get_hatch()}", (path.vertices, a.get_linewidth(), colours, a._unscaled_dash_pattern)
+    return "patch", (_kind(a.get_hatch()), path.vertices, a.get_linewidth(), colours, a._unscaled_dash_pattern)
 
 
 def _collection(a: Collection) -> tuple[str, tuple[Any, ...]]:
     sizes = a.get_sizes() if hasattr(a, "get_sizes") else ()
-    return f"collection {a.get_hatch()}", (
-        [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes, a.get_linestyles(),
+    return "collection", (
+        _kind(a.get_hatch()), [p.vertices for p in a.get_paths()], a.get_offsets(), a.get_linewidths(), a.get_facecolor(), a.get_edgecolor(), sizes, a.get_linestyles(),
         np.ma.filled(a.get_array(), 0.0) if a.get_array() is not None else None,
     )  # fmt: skip
 
@@ -91,13 +98,15 @@ def _artist(a: Artist) -> tuple[str, float]:
             words, numbers = tell(a)
             gid, counted = COUNT.sub("#", a.get_gid() or ""), [int(n) for n in COUNT.findall(a.get_gid() or "")]
             return one(f"{gid} {words} {a.get_label() or ''}", a.get_visible(), a.get_zorder(), a.get_alpha(),
-                       a.get_in_layout(), numbers, counted)  # fmt: skip
+                       a.get_in_layout(), a.get_clip_on(), numbers, counted)  # fmt: skip
     return one(type(a).__name__)
 
 
 def _axis(axis: Axis) -> tuple[str, float]:
-    labels = getattr(axis.get_major_formatter(), "seq", ())
     ticks = axis.get_majorticklocs() if axis.get_visible() and axis.axes.axison else ()
+    typed = isinstance(axis.get_major_formatter(), FuncFormatter)
+    labels = axis.get_major_formatter().format_ticks(ticks) if typed else ()
+    sizes = [tick.label1.get_fontsize() for tick in axis.majorTicks]
     kept = [
         v
         for of in (axis._major_tick_kw, vars(axis.get_major_locator()))  # the ticks, and how their places are chosen
@@ -106,12 +115,16 @@ def _axis(axis: Axis) -> tuple[str, float]:
     ]
     label = axis.get_label()
     return one(f"axis {label.get_text()} {' '.join(labels)}", ticks, axis.get_view_interval(), kept, label.get_fontsize(),
-               axis.labelpad, axis.get_visible(), axis.axes.axison)  # fmt: skip
+               axis.labelpad, axis.get_visible(), axis.axes.axison, sizes)  # fmt: skip
 
 
 def _rounding() -> list[tuple[ModuleType, str, Callable[..., Any]]]:
     """Each name in a module of the topics that rounds limits of axes to steps; pictures are imported when first needed."""
-    modules = [module for name, module in sys.modules.items() if name.startswith("shoplib.topics.")]
+    modules = [
+        module
+        for name, module in sys.modules.items()
+        if name.startswith(("shoplib.topics.", "shoplib.plotting.")) and module is not plot_style
+    ]
     named = [(module, name, getattr(plot_style, name)) for module in modules for name in STEPS]
     return [(module, name, function) for module, name, function in named if vars(module).get(name) is function]
 
@@ -152,6 +165,6 @@ def of_figure(figure: Any, *, moved_only: bool = False) -> Said:
                 if moved_only
                 else [one(f"spine {a.spine_type}", a.get_visible(), a.get_linewidth(), a.get_edgecolor())]
             )
-        elif not moved_only or a.get_gid():
+        elif not moved_only or a.get_gid() or a in plot_style._STOOD:
             said += [_artist(a), *([_artist(x) for x in a.findobj(Text)] if isinstance(a, Legend) else [])]
     return said

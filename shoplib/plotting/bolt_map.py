@@ -35,9 +35,11 @@ def frame_map(ax: Any, xs: Sequence[float], ys: Sequence[float], part: float = 0
     set_changed(ax, xlim=limits[0], ylim=limits[1])
 
 
-def smallest_gap(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> float:
-    """Points on the page from a bolt (mm) to its nearest neighbour, if the map fills the figure."""
-    wide, high = figure.get_size_inches() * 72
+def smallest_gap(
+    figure: Any, ax: Any, at: Sequence[tuple[float, float]], share: tuple[float, float] = (1.0, 1.0)
+) -> float:
+    """Points on the page from a bolt (mm) to its nearest neighbour, if the map fills this share of the figure."""
+    wide, high = figure.get_size_inches() * share * 72
     scale = min(wide / abs(ax.get_xlim()[1] - ax.get_xlim()[0]), high / abs(ax.get_ylim()[1] - ax.get_ylim()[0]))
     return float(min((math.dist(a, b) for k, a in enumerate(at) for b in at[:k]), default=math.inf) * scale)
 

@@ -101,6 +101,13 @@ def shape_to_place(ax: Any, **style: Any) -> Any:
     return ax.fill([0], [0], **style)[0]
 
 
+def box_to_place(ax: Any, **style: Any) -> Any:
+    """A rectangle without a size; the first move of the picture sets its bounds."""
+    from matplotlib.patches import Rectangle
+
+    return ax.add_patch(Rectangle((0, 0), 0, 0, **style))
+
+
 def band_to_place(ax: Any, *, upright: bool = False, **style: Any) -> Any:
     """A band between two curves, without a size; the first move of the picture sets its data.
 
@@ -109,9 +116,12 @@ def band_to_place(ax: Any, *, upright: bool = False, **style: Any) -> Any:
     return (ax.fill_betweenx if upright else ax.fill_between)([0], [0], **style)
 
 
-def span_to_place(ax: Any, **style: Any) -> Any:
-    """A strip as high as the axes; the first move of the picture gives it its place and width."""
-    return ax.axvspan(0, 0, **style)
+def span_to_place(ax: Any, *, across: bool = False, **style: Any) -> Any:
+    """A strip as high as the axes; the first move of the picture gives it its place and width.
+
+    ``across``: it is as wide as the axes, and is given its place and height.
+    """
+    return (ax.axhspan if across else ax.axvspan)(0, 0, **style)
 
 
 def bar_to_place(ax: Any, y: float, height: float, **style: Any) -> Any:

@@ -69,6 +69,19 @@ def test_a_line_shows_a_gap_above_the_least_that_is_noticed():
     assert pytest.approx(0.2e-6) == lesson.NOTICED
 
 
+@pytest.mark.parametrize(
+    ("parameter", "grooves", "waves"),
+    [("Ra", "Rz 1.60 µm", "Rz 2.51 µm"), ("Rq", "Rz 1.60 µm", "Rz 2.26 µm"), ("Rz", "Ra 0.40 µm", "Ra 0.25 µm")],
+)
+def test_the_three_surfaces_in_words_tell_a_parameter_that_was_not_typed(parameter, grooves, waves):
+    """Square grooves: Rz = 2 Ra = 2 Rq; a sine: Rz = π Ra = 2√2 Rq (geometry)."""
+    typed_value = {"parameter": parameter, "value": "0.8 um", "wanted_parameter": parameter}
+    result = get("surface_roughness")(typed_value)
+    words = result.working.alt(result)
+    assert f"plateaus and grooves {grooves}" in words
+    assert f"round waves {waves}" in words
+
+
 def test_the_limits_of_a_work_order_in_words():
     row = {"low": None, "high": None, "source": None}
     assert allowed({**row, "low": "1 mm", "high": "2 mm"}) == "1 mm to 2 mm"

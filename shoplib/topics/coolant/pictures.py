@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import math
 from collections.abc import Callable
 from types import SimpleNamespace
 from typing import Any
@@ -12,7 +11,19 @@ import numpy as np
 
 from shoplib.core.working import Picture, Result
 from shoplib.physics import coolant_properties
-from shoplib.plotting.plot_style import ACCENT, INK, PALER, SOFT, WARM, band_to_place, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALER,
+    SOFT,
+    WARM,
+    band_to_place,
+    box_to_place,
+    ceil_to,
+    floor_to,
+    set_steady_limits,
+    text_to_place,
+)
 from shoplib.topics.coolant.coolant_inputs import _percent, _shown, _tenths
 from shoplib.topics.coolant.table_picture import alt_table, draw_table
 
@@ -32,7 +43,6 @@ def draw_tank(figure: Any) -> Callable[[Result], None]:
 
 
 def _tank_artists(figure: Any) -> SimpleNamespace:
-    from matplotlib.patches import Rectangle
     from matplotlib.transforms import offset_copy
 
     tank, scale = figure.subplots(1, 2, width_ratios=(2.9, 1))
@@ -44,15 +54,11 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
     parts: dict[str, Any] = {}
 
     def layer(name: str, x: float, hatch: str = "", ink: str = INK) -> None:
-        box = Rectangle((x, 0), wide, 0, facecolor="white", edgecolor="white", hatch=hatch, lw=1.0, gid=name)
-        tank.add_patch(box)
-        plate = Rectangle((x + wide * 0.1, 0), wide * 0.8, 0, facecolor="white", edgecolor="none", gid=name + "-plate")
-        if hatch:  # words must read on the hatching (of lines: dots would make the picture forty times larger)
-            tank.add_patch(plate)
-        rows = [
-            tank.text(x + wide / 2, 0, "", ha="center", color=ink, fontsize=8.5, gid=f"{name}-row{k}") for k in (0, 1)
-        ]
-        parts[name] = box, plate, rows
+        box = box_to_place(tank, edgecolor="white", hatch=hatch, lw=1.0, gid=name)
+        # words must read on the hatching (of lines: dots would make the picture forty times larger)
+        plates = [box_to_place(tank, edgecolor="none", gid=name + "-plate")] if hatch else []
+        rows = [text_to_place(tank, ha="center", color=ink, fontsize=8.5, gid=f"{name}-row{k}") for k in range(2)]
+        parts[name] = x, box, plates, rows
 
     layer("before-stayed", left, "--")
     layer("before-room", left, ink=SOFT)
@@ -66,36 +72,32 @@ def _tank_artists(figure: Any) -> SimpleNamespace:
         tank.text(x + wide / 2, 1.08, head, ha="center", va="bottom", fontsize=9, color=INK, weight="bold")
     below = tank.text(0, -0.07, "", ha="left", va="center", fontsize=9, color=INK, gid="below", in_layout=False)
     zones = [
-        Rectangle((0, 0), 0.55, 0, facecolor="white", edgecolor=SOFT, hatch="////", lw=0.6, gid=f"zone{k}")
-        for k in range(2)
+        box_to_place(scale, facecolor="white", edgecolor=SOFT, hatch="////", lw=0.6, gid=f"zone{k}") for k in range(2)
     ]
-    within = Rectangle((0, 0), 0.55, 0, facecolor=ACCENT, alpha=0.30, edgecolor="none", gid="within")
-    for zone in (*zones, within):
-        scale.add_patch(zone)
+    within = box_to_place(scale, facecolor=ACCENT, alpha=0.30, edgecolor="none", gid="within")
     (wanted,) = scale.plot([], [], color=WARM, lw=1.8, ls=(0, (5, 2)), gid="wanted")
     (reached,) = scale.plot([], [], marker="<", ms=9, color=ACCENT, mec="white", gid="reached")
     notes = {
-        "high": scale.text(0.62, 0, "", fontsize=8, color=SOFT, va="center", gid="note-high"),
-        "wanted": scale.text(0.75, 0, "", fontsize=9, color=WARM, va="center", weight="bold", gid="note-wanted"),
-        "reached": scale.text(0.75, 0, "", fontsize=9, color=ACCENT, va="center", weight="bold", gid="note-reached"),
+        "high": text_to_place(scale, fontsize=8, color=SOFT, va="center", gid="note-high"),
+        "wanted": text_to_place(scale, fontsize=9, color=WARM, va="center", weight="bold", gid="note-wanted"),
+        "reached": text_to_place(scale, fontsize=9, color=ACCENT, va="center", weight="bold", gid="note-reached"),
     }
 
     # where the letters of the first and the second of two rows stand below the middle, and those of a lone row
     feet = [offset_copy(tank.transData, figure, y=up, units="points") for up in (2.6, -8.4, -2.9)]
 
     def place(name: str, bottom: float, height: float, text: str, strength: float | None = None) -> None:
-        box, plate, rows = parts[name]
-        for patch in (box, plate):
+        x, box, plates, rows = parts[name]
+        for patch in (box, *plates):
             patch.set_facecolor("white" if strength is None else tint(strength))
-        box.set_y(bottom)
-        box.set_height(height)
-        said = text.split("\n") if text and height >= LEAST_LABEL else []
-        plate.set_y(bottom + height / 2 - len(said) * ROW / 2)
-        plate.set_height(len(said) * ROW)
+        box.set_bounds(x, bottom, wide, height)
+        said = text.split("\n") if height >= LEAST_LABEL else []
+        for plate in plates:
+            plate.set_bounds(x + wide * 0.1, bottom + height / 2 - len(said) * ROW / 2, wide * 0.8, len(said) * ROW)
         for k, row in enumerate(rows):  # one row or two, round the middle
             row.set_text(said[k] if k < len(said) else "")
             row.set_transform(feet[k if len(said) > 1 else 2])
-            row.set_y(bottom + height / 2)
+            row.set_position((x + wide / 2, bottom + height / 2))
 
     return SimpleNamespace(
         below=below, notes=notes, place=place, reached=reached, wanted=wanted, within=within, zones=zones
@@ -143,10 +145,10 @@ def _move_tank(art: SimpleNamespace, result: Result) -> None:
     art.notes["wanted"].set_text(f"wanted {target:.3g} %")
     art.notes["reached"].set_position((0.75, min(max(now - (0 if apart else 2.6), 3), 97)))
     art.notes["reached"].set_text(f"reached {now:.3g} %")
-    top = 100 - high >= 12
-    art.notes["high"].set_position((0.62, high + (100 - high) / 2 if top else 0))
-    clear = abs(high + (100 - high) / 2 - target) > 6
-    art.notes["high"].set_text("not reachable\nin one fill" if top and clear else "")
+    middle = (high + 100) / 2
+    art.notes["high"].set_position((0.62, middle))
+    room = 100 - high >= 12 and abs(middle - target) > 6
+    art.notes["high"].set_text("not reachable\nin one fill" if room else "")
 
 
 def alt_tank(result: Result) -> str:
@@ -186,7 +188,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
     top, low = figure.subplots(2, 1, sharex=True, height_ratios=(1, 1.5))
     _freezing_axes(low)
     _hatch_unknown(top)
-    top.set(ylim=(95, 125), ylabel="boils, °C")
+    top.set(ylabel="boils, °C")
     top.spines[["top", "right"]].set_visible(False)
     bands = [band_to_place(ax, color=ACCENT, alpha=0.16, lw=0, gid=f"band{k}") for k, ax in enumerate((top, low))]
     lines = [ax.plot([], [], color=ACCENT, lw=1.8, gid=f"line{k}")[0] for k, ax in enumerate((top, low))]
@@ -198,7 +200,7 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
     dots = [
         ax.plot([], [], "o", ms=7, mfc="white", mec=WARM, mew=1.8, gid=f"dot{k}")[0] for k, ax in enumerate((top, low))
     ]
-    labels = [text_to_place(ax, fontsize=9, color=INK, gid=f"label{k}") for k, ax in enumerate((top, low))]
+    labels = [text_to_place(ax, fontsize=9, color=INK, va="bottom", gid=f"label{k}") for k, ax in enumerate((top, low))]
     title = top.set_title("", fontsize=9, color=INK, loc="left")
     title.set_gid("title")
 
@@ -217,22 +219,21 @@ def draw_protection(figure: Any) -> Callable[[Result], None]:
             guide.set_data([at, at], span)
         for dot, y in zip(dots, (plot_data["boils"], plot_data["frozen"]), strict=True):
             dot.set_data([at], [y])
-        side, shift = ("right", -1.5) if at > 34 else ("left", 1.5)
+        left = at > 34  # the curve falls: there is room under it on the left, above it on the right
+        shift = -1.5 if left else 1.5
         for label, y, word, safe in (
             (labels[0], plot_data["boils"], "boils", plot_data["boils_from"]),
             (labels[1], plot_data["frozen"], "freezes", plot_data["protects"]),
         ):
-            label.set_ha(side)
+            label.set_ha("right" if left else "left")
             label.set_text(f"{word} {_tenths(y)}, safe side {_tenths(safe)}")
         labels[0].set_position((at + shift, plot_data["boils"] + 3.4))
-        labels[0].set_va("bottom")
-        below = side == "right"  # the curve falls: there is room under it on the left, above it on the right
-        labels[1].set_position((at + shift, plot_data["frozen"] + (-3.5 if below else 3.5)))
-        labels[1].set_va("top" if below else "bottom")
+        labels[1].set_position((at + shift, plot_data["frozen"] + (-3.5 if left else 3.5)))
+        labels[1].set_va("top" if left else "bottom")
         pressure = result["absolute_pressure"] / 1e3
         title.set_text(f"{plot_data['glycol']} glycol, {pressure:.4g} kPa; shaded: ±{coolant_properties.ACCURACY:g} K")
-        limits = 10.0 * math.floor((curves[0][0] - 4) / 10), 10.0 * math.ceil((curves[0][-1] + 6) / 10)
-        set_steady_limits(top, ylim=limits)
+        boiling = plot_data["boiling"]
+        set_steady_limits(top, ylim=(floor_to(boiling[0] - 4, 10), ceil_to(boiling[-1] + 6, 10)))
 
     return move
 

@@ -37,6 +37,11 @@ class Bolt:
     hand: str
 
     @property
+    def place(self) -> tuple[float, float] | None:
+        """x and y in millimetres; None where the map does not know it."""
+        return None if self.x is None or self.y is None else (self.x * 1e3, self.y * 1e3)
+
+    @property
     def tightened(self) -> bool:
         """True when it was decided what goes in."""
         return self.facts["use"] in (NEW, REUSED)

@@ -10,7 +10,7 @@ import numpy as np
 
 from shoplib.core.units import mm, show, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.bolt_map import MOST_BOLTS, frame_map, map_axes, order_map
+from shoplib.plotting.bolt_map import MOST_BOLTS, frame_map, map_axes, order_map, smallest_gap
 from shoplib.plotting.plot_style import (
     ACCENT,
     INK,
@@ -18,6 +18,7 @@ from shoplib.plotting.plot_style import (
     PALER,
     SOFT,
     WARM,
+    box_to_place,
     ceil_to,
     round_up,
     set_changed,
@@ -46,12 +47,15 @@ ROOM = 64.0  # points from bolt to bolt in which "NOT DRY" can be written out
 SHARE = 0.7  # of the picture's height that the map takes
 
 
+MAP = (0.98, SHARE - 0.02)  # of the picture's width and height, that the map's axes take
+
+
 RIM: Any = {NEW: "-", REUSED: (0, (2.2, 1.3)), None: (0, (0.5, 1.2)), NO_BOLT: "-"}
 
 
 def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
     """The bolt map: shape for the kind, black for left hand, dashed for re-used, a sign for the hole."""
-    ax = map_axes(figure, (0.01, 1 - SHARE, 0.98, SHARE - 0.02))
+    ax = map_axes(figure, (0.01, 1 - SHARE, *MAP))
     key = figure.add_axes((0.01, 0.0, 0.98, 1 - SHARE))
     key.axis("off")
     key.set(xlim=(0, 1), ylim=(0, 1))
@@ -71,8 +75,8 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
     said = [
         key.text(0.045 + 0.5 * (k % 2), _line(k), "", fontsize=9, color=INK, va="center", gid=f"w{k}") for k in slots
     ]
-    signs = key.text(0.01, 0, "", fontsize=8.5, color=INK, ha="left", va="top", family="DejaVu Sans",
-                     linespacing=1.5, gid="signs")  # fmt: skip
+    signs = text_to_place(key, x=0.01, fontsize=8.5, color=INK, ha="left", va="top", family="DejaVu Sans",
+                          linespacing=1.5, gid="signs")  # fmt: skip
 
     shown: dict[int, Any] = {}
 
@@ -80,7 +84,7 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
         if shown.get(k) == (b, shape, size, roomy):
             return  # most bolts stand as they stood: a key changes one
         shown[k] = (b, shape, size, roomy)
-        at = [(b.x * 1e3, b.y * 1e3)] if b and b.x is not None and b.y is not None else []
+        at = [b.place] if b and b.place else []
         left = b is not None and b.hand == LEFT and b.expected
         _mark(marks[k], at, shape, size, left, RIM[b.facts["use"]] if b else "-")
         rings[k].set_data(*zip(*at, strict=True) if left else ([], []))
@@ -100,12 +104,12 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         bolts: list[Bolt] = result.plot_data["bolts"]
-        placed = [b for b in bolts if b.x is not None and b.y is not None]
+        placed = [b for b in bolts if b.place]
         groups = _kind_groups(bolts)
         shapes = {kind: SHAPES[min(k, len(SHAPES) - 1)] for k, kind in enumerate(groups)}
         size, gap = 15.0, 0.0
-        if placed:
-            at = [(b.x * 1e3, b.y * 1e3) for b in placed if b.x is not None and b.y is not None]
+        at = [b.place for b in placed if b.place]
+        if at:
             frame_map(ax, [x for x, _ in at], [y for _, y in at], 0.075)
             size, gap = _mark_size(figure, ax, at)
         for k in places:
@@ -118,7 +122,7 @@ def draw_fastener_log(figure: Any) -> Callable[[Result], None]:
             at = [(0.02 + 0.5 * (k % 2), _line(k))] if group else []
             _mark(kinds[k], at, SHAPES[k], 11, group is not None and group[1][0].hand == LEFT, "-")
         signs.set_text(_signs(bolts))
-        signs.set_y(_line(max(len(first) - 1, 0)) - 0.1)
+        signs.set_y(_line(len(first) - 1) - 0.1)
 
     return move
 
@@ -178,14 +182,12 @@ def _signs(bolts: Sequence[Bolt]) -> str:
 
 def _mark_size(figure: Any, ax: Any, at: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Points across a mark, so that neighbours leave room for a sign; and points from one to the next."""
-    wide, high = (figure.get_size_inches() * 72) * (0.98, SHARE - 0.02)
-    scale = min(wide / (ax.get_xlim()[1] - ax.get_xlim()[0]), high / (ax.get_ylim()[1] - ax.get_ylim()[0]))
-    gap = min((math.dist(a, b) for k, a in enumerate(at) for b in at[:k]), default=math.inf)
-    return float(max(9.0, min(24.0, 0.58 * gap * scale))), float(gap * scale)
+    gap = smallest_gap(figure, ax, at, MAP)
+    return max(9.0, min(24.0, 0.58 * gap)), gap
 
 
 def _name_size(name: str, size: float) -> float:
-    return max(5.0, min(11.0, 0.55 * size, 1.35 * size / max(len(name), 1)))
+    return max(5.0, min(11.0, size / max(1.82, 0.74 * len(name))))
 
 
 def alt_fastener_log(result: Result) -> str:
@@ -247,30 +249,27 @@ def alt_reuse(result: Result) -> str:
 
 def draw_reach(figure: Any) -> Callable[[Result], None]:
     """Section along the bolt, head on the left: the stack it clamps, the deck face, the hole and its thread."""
-    from matplotlib.patches import Rectangle
-
     ax = figure.subplots()
     ax.set(ylim=(-1.8, 1.75), yticks=[], xlabel="depth below the deck face, mm")
     ax.spines[["left", "top", "right"]].set_visible(False)
 
-    def box(gid: str, half: float, z: int, **style: Any) -> Any:
-        patch = Rectangle((0, -half), 0, 2 * half, gid=gid, zorder=z, **style)
-        ax.add_patch(patch)
-        return patch
-
-    block = box("block", 1.2, 1, fc=PALE, ec=INK, lw=0.8)
-    hole = box("hole", 0.46, 2, fc="white", ec=INK, lw=0.8)
-    tapped = box("tapped", 0.46, 3, fc="white", ec=SOFT, lw=0.6, hatch="||||")
-    stack = box("stack", 1.2, 1, fc=PALER, ec=INK, lw=0.8)
-    head = box("head", 0.75, 6, fc=SOFT, ec=INK, lw=0.8)
-    shank = box("shank", 0.3, 5, fc=SOFT, ec=INK, lw=0.8)
-    screw = box("screw", 0.36, 6, fc=SOFT, ec="white", lw=0.4, hatch="////")
-    held = box("held", 0.46, 7, fc="none", ec=ACCENT, lw=2.0)
+    parts = [
+        (half, box_to_place(ax, gid=gid, zorder=z, **style))
+        for gid, half, z, style in (
+            ("block", 1.2, 1, {"fc": PALE, "ec": INK, "lw": 0.8}),
+            ("hole", 0.46, 2, {"fc": "white", "ec": INK, "lw": 0.8}),
+            ("tapped", 0.46, 3, {"fc": "white", "ec": SOFT, "lw": 0.6, "hatch": "||||"}),
+            ("stack", 1.2, 1, {"fc": PALER, "ec": INK, "lw": 0.8}),
+            ("head", 0.75, 6, {"fc": SOFT, "ec": INK, "lw": 0.8}),
+            ("shank", 0.3, 5, {"fc": SOFT, "ec": INK, "lw": 0.8}),
+            ("screw", 0.36, 6, {"fc": SOFT, "ec": "white", "lw": 0.4, "hatch": "////"}),
+            ("held", 0.46, 7, {"fc": "none", "ec": ACCENT, "lw": 2.0}),
+        )
+    ]
     (layers,) = ax.plot([], [], color=INK, lw=0.6, zorder=2, gid="layers")
-    (face,) = ax.plot([0, 0], [-1.2, 1.35], color=INK, lw=1.4, zorder=8)
-    face.set_clip_on(False)
+    ax.plot([0, 0], [-1.2, 1.35], color=INK, lw=1.4, zorder=8)
     ax.text(0, 1.4, "deck face", ha="center", va="bottom", fontsize=9, color=INK)
-    engaged = ax.text(0, -0.6, "", ha="left", va="top", fontsize=9, color=INK, zorder=8, gid="engaged")
+    engaged = text_to_place(ax, ha="left", va="top", fontsize=9, color=INK, zorder=8, gid="engaged")
     clamped = ax.text(0.0, 0.13, "", ha="left", va="top", fontsize=9, transform=ax.transAxes, gid="clamped")
     below = ax.text(1.0, 0.13, "", ha="right", va="top", fontsize=9, transform=ax.transAxes, gid="below")
 
@@ -282,14 +281,11 @@ def draw_reach(figure: Any) -> Callable[[Result], None]:
         thick = ceil_to(0.16 * (T + max(h, l_P)), 5)
         deep = ceil_to(max(h, l_P) * 1.12 + 4, 20)
         _, right = set_steady_limits(ax, xlim=(-ceil_to(T + thick + 2, 20), deep))
-        for patch, a, z in ((block, 0, right), (hole, 0, h), (tapped, t_1, t_2), (stack, -T, 0), (head, -T - thick, -T),
-                            (shank, -T, l_P - b), (screw, max(l_P - b, -T), l_P)):  # fmt: skip
-            patch.set_x(a)
-            patch.set_width(max(z - a, 0))
-        block.set_visible(True)
         first, last = max(t_1, l_P - b), min(t_2, l_P)
-        held.set_x(first)
-        held.set_width(max(last - first, 0))
+        ends = ((0, right), (0, h), (t_1, t_2), (-T, 0), (-T - thick, -T), (-T, l_P - b), (max(l_P - b, -T), l_P),
+                (first, last))  # fmt: skip
+        for (half, part), (a, z) in zip(parts, ends, strict=True):
+            part.set_bounds(a, -half, max(z - a, 0), 2 * half)
         edges = np.cumsum([t * 1e3 for t in inputs.stack])[:-1] - T
         layers.set_data(np.repeat(edges, 3), np.tile([-1.2, 1.2, np.nan], len(edges)))
         engaged.set_text(f"engaged {show(result['engagement'], _MM, 3)}")

@@ -24,6 +24,7 @@ from shoplib.plotting.plot_style import (
     set_changed,
     set_steady_limits,
     shape_to_place,
+    span_to_place,
     text_to_place,
 )
 from shoplib.topics.skim.compression_ratio import FLAT
@@ -82,9 +83,8 @@ class Sketch:
         (self.disc,) = ax.plot([], [], color=INK, lw=3, solid_capstyle="butt", gid="disc")
         (self.gap,) = ax.plot([], [], color=WARM, lw=1.4, marker="_", ms=7, mew=1.4, gid="gap")
         (self.tall,) = ax.plot([], [], color=INK, lw=0.9, marker="_", ms=7, gid="tall")
-        self.tall_word = ax.text(
-            -2.0,
-            0,
+        self.tall_word = text_to_place(
+            ax,
             "height",
             rotation=90,
             rotation_mode="anchor",
@@ -108,7 +108,7 @@ class Sketch:
         (self.carry,) = ax.plot([], [], color=SOFT, lw=0.7, ls=(0, (1, 2)), gid="carry")
         for x, y, word in ((0, -1.35, "piston"), (-1.38, -1.7, "block"), (DRIVE_X + 0.72, 0.1, "tight run")):
             ax.text(x, y, word, ha="center", va="center", fontsize=8, color=SOFT, rotation=90 if "run" in word else 0)
-        self.head_word = ax.text(1.2, 0, "head", ha="center", va="center", fontsize=8, color=INK, gid="head-word")
+        self.head_word = text_to_place(ax, "head", ha="center", va="center", fontsize=8, color=INK, gid="head-word")
         arc: dict[str, Any] = {"arrowstyle": "->", "connectionstyle": "arc3,rad=-0.45", "color": SOFT, "lw": 1}
         ax.annotate("", (DRIVE_X + 0.24, CRANK_Y + 0.36), (DRIVE_X - 0.24, CRANK_Y + 0.36), arrowprops=arc)
         ax.text(DRIVE_X, CRANK_Y - 0.42, "crankshaft", ha="center", va="center", fontsize=8, color=SOFT)
@@ -140,9 +140,7 @@ class Sketch:
         for old, a, b in zip(self.ghost, (1, 5), (2, 6), strict=True):
             set_changed(old, data=((gx[a], gx[b]), (gy[a], gy[b])))
         for side, patch in ((-1, self.left), (1, self.right)):
-            set_changed(
-                patch, xy=(((side * 1.0, -2.2), (side * wall, -2.2), (side * wall, block), (side * 1.0, block)),)
-            )
+            set_changed(patch, xy=(((side, -2.2), (side * wall, -2.2), (side * wall, block), (side, block)),))
         for side, patch in zip((-1, 1), self.seal, strict=True):
             set_changed(
                 patch, xy=(((side * 1.04, block), (side * wall, block), (side * wall, face), (side * 1.04, face)),)
@@ -155,7 +153,7 @@ class Sketch:
         first = float(np.clip(inputs.valve_to_piston_clearance * DROP_SCALE, 0.18, 0.62)) + 0.27 * np.sin(lean)
         foot = np.array([valve, crown + first + down])
         ends = np.array([foot - 0.27 * across, foot + 0.27 * across, foot, foot + along * 1.75])
-        lowest = ends[:2][np.argmin(ends[:2, 1])] if lean else foot
+        lowest = ends[np.argmin(ends[:, 1])] if lean else foot
         self.disc.set_data(ends[:2, 0], ends[:2, 1])
         self.stem.set_data(ends[2:, 0], ends[2:, 1])
         self.gap.set_data([lowest[0]] * 2, [crown, max(float(lowest[1]), crown)])
@@ -278,7 +276,11 @@ def _late_per_drop(result: Result) -> float:
 
 def _late(result: Result) -> str:
     angle = float(DEG.from_si(result["crank_angle"]))
-    return f"{abs(angle):.2f}°" + (" late" if angle > 0.005 else " early" if angle < -0.005 else "")
+    signed = f"{angle:.2f}°"
+    shown = signed.removeprefix("-")
+    if shown == "0.00°":
+        return shown
+    return shown + (" late" if shown == signed else " early")
 
 
 def _down(result: Result) -> str:
@@ -324,10 +326,15 @@ def draw_grade(figure: Any) -> Callable[[Result], None]:
         style: Any = {"edgecolor": PALE, "lw": 0.8, "zorder": 0}
         state["bands"] = [
             (
-                ax.axhspan(
-                    0, 1, facecolor=PALER if k % 2 else "white", hatch="" if k % 2 else "//", gid=f"band{k}", **style
+                span_to_place(
+                    ax,
+                    across=True,
+                    facecolor=PALER if k % 2 else "white",
+                    hatch="" if k % 2 else "//",
+                    gid=f"band{k}",
+                    **style,
                 ),
-                ax.text(right + 0.05, 0, f"grade {name[:24]}", va="center", fontsize=8.5, gid=f"grade{k}"),
+                text_to_place(ax, f"grade {name[:24]}", x=right + 0.05, va="center", fontsize=8.5, gid=f"grade{k}"),
             )
             for k, name in enumerate(grades)
         ]

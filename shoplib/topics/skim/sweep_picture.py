@@ -14,6 +14,7 @@ from shoplib.plotting.plot_style import (
     PALER,
     SOFT,
     WARM,
+    band_to_place,
     floor_to,
     round_up,
     set_steady_limits,
@@ -32,7 +33,7 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
         ylabel="along the valve, mm",
     )
     ax.spines[["top", "right"]].set_visible(False)
-    piston = ax.fill_between([-LEFT, LEFT], [4, 4], [8, 8], facecolor=PALER, edgecolor="none", gid="piston")
+    piston = band_to_place(ax, facecolor=PALER, edgecolor="none", gid="piston")
     styles = {"room_before": (SOFT, (0, (3, 2)), 1.0), "lift_before": (SOFT, (0, (3, 2)), 1.0),
               "room": (INK, "-", 1.6), "lift": (ACCENT, "-", 2.0)}  # fmt: skip
     lines = {name: ax.plot([], [], color=color, ls=ls, lw=lw, gid=name)[0] for name, (color, ls, lw) in styles.items()}

@@ -50,10 +50,8 @@ def draw_thread_stripping(figure: Any) -> Callable[[Result], None]:
             ("e", "bolt's thread", SOFT),
         )
     }
-    says = ax.text(
-        0,
-        0,
-        "",
+    says = text_to_place(
+        ax,
         ha="left",
         va="top",
         fontsize=9,

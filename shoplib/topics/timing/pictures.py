@@ -8,23 +8,35 @@ from typing import Any
 import numpy as np
 
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, ceil_to, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    ceil_to,
+    set_steady_limits,
+    shape_to_place,
+    text_to_place,
+)
 from shoplib.topics.timing.dead_centre import _degrees
 from shoplib.topics.timing.degree_disc import BOTH_WAYS, CLOCKWISE
 
 
 def draw_gap(figure: Any) -> Callable[[Result], None]:
     """The bar in the slot of the shaft, touching the head on one side; its tilt is exaggerated."""
+    from matplotlib.patches import Rectangle
+
     ax = figure.subplots()
     ax.set_aspect("equal")
     ax.axis("off")
     ax.set(xlim=(-118, 130), ylim=(-42, 66))
-    ax.add_patch(_patch("Rectangle", (-106, -38), 212, 32, facecolor=PALER, edgecolor=SOFT, hatch="////", lw=0.8))
+    ax.add_patch(Rectangle((-106, -38), 212, 32, facecolor=PALER, edgecolor=SOFT, hatch="////", lw=0.8))
     boxed: Any = {"bbox": {"fc": "white", "ec": "none", "pad": 2}}
     ax.text(0, -29, "machined face of the head", ha="center", va="center", fontsize=8.5, color=INK, **boxed)
     (shaft,) = ax.plot([], [], "o", ms=44, mfc="white", mec=INK, mew=1.6, gid="shaft")
-    bar = _patch("Polygon", [(0, 0), (1, 0), (1, 1)], closed=True, facecolor=ACCENT, edgecolor=ACCENT, gid="bar")
-    ax.add_patch(bar)
+    bar = shape_to_place(ax, facecolor=ACCENT, edgecolor=ACCENT, gid="bar")
     (leaf,) = ax.plot([], [], color=WARM, lw=3, solid_capstyle="butt", gid="leaf")
     gap = text_to_place(ax, ha="left", va="center", fontsize=9.5, color=WARM, gid="gap")
     (arrow,) = ax.plot([], [], color=INK, lw=0.9, marker="|", ms=7, gid="arrow")
@@ -55,13 +67,6 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
     return move
 
 
-def _patch(kind: str, *args: Any, **more: Any) -> Any:
-    """A matplotlib patch; matplotlib is loaded only when a picture is drawn."""
-    from matplotlib import patches
-
-    return getattr(patches, kind)(*args, **more)
-
-
 def alt_gap(result: Result) -> str:
     """The picture in words."""
     return (
@@ -88,7 +93,7 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
     ax.plot([0], [0], "o", ms=5, color=SOFT)
     ax.text(-130, -30, "before zero", ha="center", fontsize=8.5, color=SOFT)
     ax.text(130, -30, "after zero", ha="center", fontsize=8.5, color=SOFT)
-    (zero,) = ax.plot([0, 0], [0, 108], color=SOFT, lw=1, ls=(0, (2, 2)))
+    ax.plot([0, 0], [0, 108], color=SOFT, lw=1, ls=(0, (2, 2)))
     (span,) = ax.plot([], [], color=PALE, lw=6, solid_capstyle="butt", gid="span")
     (first,) = ax.plot([], [], color=WARM, lw=2, gid="first")
     (second,) = ax.plot([], [], color=WARM, lw=2, gid="second")
@@ -105,7 +110,6 @@ def draw_dead_centre(figure: Any) -> Callable[[Result], None]:
         gid="says",
         bbox={"fc": "white", "ec": "none", "pad": 2},
     )
-    del zero
 
     def at(angle: float, radius: float) -> tuple[float, float]:
         return float(radius * np.sin(angle)), float(radius * np.cos(angle))

@@ -9,7 +9,16 @@ import numpy as np
 
 from shoplib.core.units import deg, unit_of
 from shoplib.core.working import Picture, Result
-from shoplib.plotting.plot_style import ACCENT, INK, SOFT, WARM, round_up, set_steady_limits, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    SOFT,
+    WARM,
+    bar_to_place,
+    round_up,
+    set_steady_limits,
+    text_to_place,
+)
 
 
 def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
@@ -33,10 +42,8 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
     bars.set_yticks([0, 1], ["wanted", "not corrected"])
     bars.tick_params(axis="y", length=0)
     bars.spines[["top", "right", "left"]].set_visible(False)
-    wanted = bars.barh(0, 1, 0.62, color=ACCENT).patches[0]
-    wrong = bars.barh(1, 1, 0.62, color="white", edgecolor=WARM, hatch="////", lw=1.2).patches[0]
-    wanted.set_gid("wanted")
-    wrong.set_gid("wrong")
+    wanted = bar_to_place(bars, 0, 0.62, color=ACCENT, gid="wanted")
+    wrong = bar_to_place(bars, 1, 0.62, color="white", edgecolor=WARM, hatch="////", lw=1.2, gid="wrong")
     boxed: Any = {"bbox": {"fc": "white", "ec": "none", "pad": 1.5}}
     error = text_to_place(bars, ha="right", va="center", fontsize=9, color=INK, gid="error", **boxed)
 

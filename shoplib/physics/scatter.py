@@ -71,23 +71,22 @@ def classes(u: Any, bins: int = BINS) -> Any:
     return np.minimum((u * bins).astype(np.uint16), bins - 1)
 
 
-def shares(F: Any, label: Mapping[str, Any], bins: Mapping[str, int]) -> dict[str, float]:
+def shares(F: Any, label: Mapping[str, Any]) -> dict[str, float]:
     """First-order share of each input in the variance: variance of the class means over the variance.
 
     Sobol', first-order index, estimated from the same draws; the part that chance alone gives is taken off.
 
     :param F: result of each draw; in any one unit, array of shape (N,)
     :param label: class of each draw by the name of the input; arrays of shape (N,)
-    :param bins: number of classes by the name of the input; whole numbers
     :returns: share of each input by its name; pure numbers
     """
     mean, total = float(F.mean()), float(F.var())
     found = {}
     for n, (name, classed) in enumerate(label.items()):
         progress.step(n, len(label))
-        count = np.bincount(classed, minlength=bins[name])
+        count = np.bincount(classed)
         filled = count > 0
-        sums = np.bincount(classed, weights=F, minlength=bins[name])[filled]
+        sums = np.bincount(classed, weights=F)[filled]
         count = count[filled]
         between = float(np.sum(count * (sums / count - mean) ** 2) / F.size)
         chance = (count.size - 1) * (total - between) / F.size

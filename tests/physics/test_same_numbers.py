@@ -290,7 +290,7 @@ def others():
         yield from (z for _, z in roughness.model_profiles(parameter, 2e-6, waves=3, points=400).values())
     u = (noise(4000, 0.5) + 0.5).clip(0, 1)
     F = 40e3 * (1 + 0.2 * (u - 0.5)) * (1 + 0.1 * noise(4000, 1.0)[::-1])
-    yield scatter.shares(F, {"u": scatter.classes(u), "v": scatter.classes(u[::-1].copy())}, {"u": 40, "v": 40})
+    yield scatter.shares(F, {"u": scatter.classes(u), "v": scatter.classes(u[::-1].copy())})
     yield (scatter.rectangular(u, 0.3), scatter.torque_for_mean(F / 100, F * 1.4, 45e3), scatter.classes(u, 7))
     for typed in (
         "M10",

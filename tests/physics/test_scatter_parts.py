@@ -29,9 +29,7 @@ def test_classes():
     ],
 )
 def test_shares(F, label, share):
-    found = scatter.shares(
-        np.array(F, float), {"one": np.array(label), "other": np.zeros(4, int)}, {"one": 5, "other": 1}
-    )
+    found = scatter.shares(np.array(F, float), {"one": np.array(label), "other": np.zeros(4, int)})
     assert found == {"one": pytest.approx(share), "other": 0.0}
 
 

@@ -241,10 +241,10 @@ def test_shares_of_a_sum_are_those_of_its_parts():
     u = np.vstack([u, rng.random(300_000)])  # and one that does nothing
     names = ("one", "two", "three", "none")
     label = {name: scatter.classes(row) for name, row in zip(names, u, strict=True)}
-    found = scatter.shares(F, label, dict.fromkeys(names, scatter.BINS))
+    found = scatter.shares(F, label)
     assert [found[n] for n in names[:3]] == pytest.approx(weights**2 / (weights**2).sum(), abs=0.004)
     assert found["none"] == pytest.approx(0, abs=0.001)
-    assert set(scatter.shares(np.ones(300_000), label, dict.fromkeys(names, scatter.BINS)).values()) == {0.0}
+    assert set(scatter.shares(np.ones(300_000), label).values()) == {0.0}
 
 
 @pytest.mark.parametrize("r", [0.0, 0.3, 0.7, 1.0])

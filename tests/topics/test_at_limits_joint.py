@@ -93,3 +93,73 @@ def test_a_head_without_a_size_is_asked_for_where_the_cone_begins():
     assert refused("joint_stiffness", layers=layers, **inch).keys() == {"layers[1].bearing_diameter"}
     layers[0]["bearing_diameter"] = "15 mm"
     assert ran("joint_stiffness", layers=layers, **inch).values
+
+
+# ------------------------------------------------------------------------------ the scatter of the preload
+def scattered(**more):
+    """2000 bolts; thread and head rub as 0.10 to 0.14, and nothing else scatters."""
+    inputs = {k: v for k, v in typed(get("preload_scatter")).items() if k not in ("mu_low", "mu_high")}
+    only = {"mu_thread": "0.10 to 0.14", "mu_head": "0.10 to 0.14", "torque_percent": "0 %", "yield_percent": "0 %"}
+    return get("preload_scatter")({**inputs, **only, "angle_error": "0 deg", "draws": "2000", **more})
+
+
+NARROW = {"mu_thread": "0.1199 to 0.1201", "mu_head": "0.12"}
+
+
+@pytest.mark.parametrize("correlation", ["0", "0.5", "1"])
+def test_all_of_the_scatter_is_that_of_the_friction_where_nothing_else_scatters(correlation):
+    r = scattered(stages="20 N*m", friction_correlation=correlation, draws="20000")
+    for name in ("torque_only", "torque_angle"):
+        shares = {k: v.value for k, v in r[name][0].items() if k.startswith("share_")}
+        assert shares.pop("share_friction") == pytest.approx(1, abs=0.01)
+        assert shares.pop("share_angle") == 0
+        assert set(shares) == {"share_torque", "share_yield", "share_together"}
+        assert max(shares.values()) < 0.01
+
+
+def test_the_share_of_several_angles_is_that_of_the_sum_of_their_errors():
+    r = scattered(stages="20 N*m; +30 deg; +30 deg", **NARROW, angle_error="5 deg")
+    assert r["torque_angle"][0]["share_angle"].value == pytest.approx(1, abs=0.01)
+    assert r["torque_only"][0]["share_angle"].value == 0
+
+
+def test_bolts_that_do_not_scatter_have_the_preload_of_one_bolt():
+    stages = {"stages": "20 N*m; +30 deg"}
+    row = scattered(**stages, **NARROW)["torque_angle"][0]
+    one = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "", "mu_high": ""}
+    assert row["mean"].value == pytest.approx(ran("staged_tightening", **stages, **one)["preload"][-1], rel=1e-3)
+    assert row["cv"].value < 1e-3
+
+
+@pytest.mark.parametrize(("stages", "why"), [
+    ("+30 deg; loosen 30 deg", "end without preload"), ("wait 10 min", "contain no torque and no angle"),
+])  # fmt: skip
+def test_a_programme_that_leaves_no_preload_has_no_scatter(stages, why):
+    with pytest.raises(BadInput, match=why):
+        scattered(stages=stages)
+
+
+def test_a_range_of_one_stage_is_said_to_be_left_out():
+    assert any("ranges typed in the stages" in a for a in scattered(stages="38 N*m to 42 N*m; +30 deg").assumptions)
+    assert not any("ranges typed" in a for a in scattered(stages="40 N*m; +30 deg").assumptions)
+
+
+@pytest.mark.parametrize(("turn", "breaks"), [("+30 deg", False), ("+400 deg", True), ("+720 deg", True)])
+def test_bolts_that_break_are_said(turn, breaks):
+    """Of +400° some break, of +720° all; torque alone for a mean preload well below breaking breaks none."""
+    r = scattered(stages=f"40 N*m; {turn}", yield_percent="20 %")
+    assert any("simulated bolts will neck" in c for c in r.cautions) == breaks
+
+
+# ------------------------------------------------------------------------------ a programme and its bolt
+def test_a_group_is_asked_for_where_the_stages_name_several():
+    assert ran("staged_tightening", stages="40 N*m group long").values
+    two = "40 N*m group long; 30 N*m group short"
+    assert "the stages name long, short" in refused("staged_tightening", stages=two)["group"]
+    assert "not named in any stage" in refused("staged_tightening", stages=two, group="inner")["group"]
+
+
+def test_a_bolt_needs_a_free_length():
+    both = {"shank_length": "0 mm", "thread_length": "0 mm"}
+    assert "both zero" in refused("staged_tightening", **both)["thread_length"]
+    assert ran("staged_tightening", **both | {"thread_length": "1 mm"}).values

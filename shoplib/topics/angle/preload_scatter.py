@@ -52,7 +52,7 @@ class Draws:
     yielded: Any
     broken: Any
     label: dict[str, Any]
-    bins: dict[str, int]
+    turned: bool  # an angle stage is for this bolt
 
 
 def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Sequence[Stage], bands: Any) -> Draws:
@@ -63,11 +63,10 @@ def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Seq
     together = inputs.friction_correlation >= 1
     angles = [s for s in stages if programme.applies_to_bolt(inputs, s) and s.kind == "angle"]
     side = scatter_formulas.BINS if together else 24
-    bins = {"friction": side if together else side**2, "torque": scatter_formulas.BINS, "yield": scatter_formulas.BINS,
-            "angle": scatter_formulas.BINS if angles else 1}  # fmt: skip
-    empty: list[Any] = [np.empty(n) for _ in range(4)] + [np.empty(n, dtype=bool) for _ in range(2)]
+    numbers = {name: np.empty(n) for name in ("torque_angle", "per_torque", "F_y", "F_m")}
+    flags = {name: np.empty(n, dtype=bool) for name in ("yielded", "broken")}
     label = {name: np.zeros(n, dtype=np.uint16) for name in SOURCES}
-    out = Draws(empty[0], empty[1], empty[2], empty[3], empty[4], empty[5], label, bins)
+    out = Draws(**numbers, **flags, label=label, turned=bool(angles))
     for first in range(0, n, CHUNK):
         progress.step(first, n)
         here = slice(first, min(first + CHUNK, n))
@@ -83,7 +82,7 @@ def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Seq
         turns = iter(u_a)
         led: list[tuple[str, Any]] = []
         for stage in stages:
-            kind, value = (stage.kind, stage.value) if programme.applies_to_bolt(inputs, stage) else ("wait", None)
+            kind, value = _led(inputs, stage)
             if kind in ("torque", "repeat"):
                 value = value * wrench
             elif kind == "angle":
@@ -108,6 +107,11 @@ def draw_bolts(inputs: PreloadScatterInputs, joint: programme.Joint, stages: Seq
     return out
 
 
+def _led(inputs: PreloadScatterInputs, stage: Stage) -> tuple[str, Any]:
+    """Kind and value of a stage; those of other bolts change nothing."""
+    return (stage.kind, stage.value) if programme.applies_to_bolt(inputs, stage) else ("wait", None)
+
+
 # ------------------------------------------------------------------------------ the working
 def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
     """Torque then angle as typed, against torque alone with the same mean preload."""
@@ -123,11 +127,8 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
         worksheet.refuse("stages", "contain no torque and no angle for this bolt", '"40 N*m; +90 deg"')
     worksheet.raise_refusals()
     assert joint is not None
-    nominal = joint.model(inputs, np.full(3, inputs.mu_thread.value), np.full(3, inputs.mu_head.value))
-    led = [
-        (k, None if v is None else np.full(3, v[0])) for k, v in (programme.friction_cases(inputs, s) for s in stages)
-    ]
-    states = tightening.run(nominal, led, 3)
+    nominal = joint.model(inputs, np.array([inputs.mu_thread.value]), np.array([inputs.mu_head.value]))
+    states = tightening.run(nominal, [_led(inputs, s) for s in stages], nominal.F_y.shape)
     refuse_loosening(inputs, worksheet, stages, nominal, states)
     if not states[-1].broken[0] and states[-1].preload(nominal)[0] <= 0:
         worksheet.refuse("stages", "end without preload; there is nothing to compare", '"40 N*m; +90 deg"')
@@ -182,8 +183,8 @@ def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, br
         Heading(f"{title}: coefficient of variation", digits=3), scatter_formulas.variation, s=sd, F_mean=mean
     )
     p05, p95 = np.percentile(F, (5, 95))
-    shares = scatter_formulas.shares(F, d.label, d.bins)
-    if d.bins["angle"] == 1 or title == "Torque alone":
+    shares = scatter_formulas.shares(F, d.label)
+    if not d.turned or title == "Torque alone":
         shares["angle"] = 0.0
     kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)
     row = {

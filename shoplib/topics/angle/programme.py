@@ -183,8 +183,6 @@ def read_joint(inputs: JointInputs, worksheet: Worksheet) -> Joint | None:
     shank = d_T < thread.d_S and inputs.shank_length > 0
     A_0, d_0 = (bolt.A_0, bolt.d_0) if shank else (thread.A_s, thread.d_S)
     l_0 = inputs.shank_length if shank else inputs.thread_length + joint_formulas.ENGAGED * thread.d
-    if l_0 <= 0:
-        return None
     assume_of_ends(inputs, worksheet)
     delta_S = resilience(inputs, thread, worksheet.show)
     delta = worksheet.step(

@@ -196,7 +196,7 @@ def _draw(
     worksheet.result("preload_mean", float(left.mean()), kN, "Mean of the simulated bolts")
     worksheet.result("preload_p025", p_low, kN, "95 % of the simulated bolts: from")
     worksheet.result("preload_p975", p_high, kN, "95 % of the simulated bolts: to")
-    shares = scatter.shares(left, label, dict.fromkeys(moved, scatter.BINS)) if moved else {}
+    shares = scatter.shares(left, label) if moved else {}
     middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
     spans = {}
     for name in moved:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import pickle
 from collections.abc import Callable
 from typing import Any
@@ -24,6 +25,7 @@ from shoplib.plotting.plot_style import (
     prompt,
     round_up,
     set_steady_limits,
+    text_to_place,
 )
 from shoplib.topics.flatness.line_verdicts import in_words
 from shoplib.topics.flatness.liner_picture import alt_liners, draw_liners
@@ -73,9 +75,11 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
     for y in range(len(lines)):
         style: Any = {"edgecolor": INK, "linewidth": 0.8, "zorder": 2, "gid": f"bracket{y}"}
         boxes.append(ax.add_patch(Rectangle((0, y - 0.25), 0, 0.5, **style)))
-        words.append(ax.text(0, y, "", va="center", fontsize=7.5, color=INK, zorder=4, bbox=behind, gid=f"word{y}"))
+        words.append(
+            text_to_place(ax, y=y, va="center", fontsize=7.5, color=INK, zorder=4, bbox=behind, gid=f"word{y}")
+        )
     (edge,) = ax.plot([], [], color=INK, lw=1.4, zorder=3, gid="limit")
-    told = ax.text(0, -0.75, "", ha="center", va="bottom", fontsize=8, color=INK, gid="limit-text")
+    told = text_to_place(ax, y=-0.75, ha="center", va="bottom", fontsize=8, color=INK, gid="limit-text")
 
     def move(lines: list[Line], bound: float | None) -> None:
         ends = [x for line in lines for x in (line.low, line.high) if x is not None]
@@ -111,7 +115,7 @@ def build_plan(ax: Any, lines: list[Line], face: feeler.Face | None) -> Callable
     clear(ax)
     ax.set_axis_off()
     drawn: dict[int, Any] = {}
-    if face is None and all(line.ends is None for line in lines):
+    if all(line.ends is None for line in lines):  # on a face each line has a place
         ax.text(
             0.5,
             0.5,
@@ -130,7 +134,7 @@ def build_plan(ax: Any, lines: list[Line], face: feeler.Face | None) -> Callable
         if line.ends is None:
             continue
         (x0, y0), (x1, y1) = line.ends
-        length = line.length or 1.0
+        length = math.dist(*line.ends)
         ax.plot([x0 * 1e3, x1 * 1e3], [y0 * 1e3, y1 * 1e3], color=SOFT, lw=0.6, ls=(0, (1, 2)))
         xs, ys = (  # the pieces on metal, one line with gaps
             [

@@ -62,10 +62,12 @@ TRIES_FOR_DISTINCT = 400  # draws before a class set stops looking for yet anoth
 
 # ------------------------------------------------------------------------------ drawing numbers
 def draw_value(rng: np.random.Generator, low: float, high: float, step: float, unit: str = "") -> str:
-    """One of low, low + step, … high, as people write it: ``"45 N·m"``."""
+    """One of low, low + step, … high, as people write it: ``"45 N·m"``.  ValueError: no step ends at high."""
     first, by = Decimal(str(low)), Decimal(str(step))
-    count = int((Decimal(str(high)) - first) / by)
-    return f"{first + by * int(rng.integers(count + 1))} {unit}".strip()
+    count, rest = divmod(Decimal(str(high)) - first, by)
+    if rest:
+        raise ValueError(f"no step of {step} from {low} ends at {high}")
+    return f"{first + by * int(rng.integers(int(count) + 1))} {unit}".strip()
 
 
 def choose_one(rng: np.random.Generator, *items: Any) -> Any:

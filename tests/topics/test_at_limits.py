@@ -23,6 +23,7 @@ from shoplib.topics.fasteners.bolt_map_inputs import NEW, REUSED
 from shoplib.topics.fasteners.tightening_order import suggest_order
 from shoplib.topics.flatness import lesson
 from shoplib.topics.flatness.lesson_exercises import DECIDING_LEAF, PASSES
+from shoplib.topics.handover.exercises import FALLS
 from shoplib.topics.skim.work_order import allowed
 from shoplib.topics.tightening.torque_angle_trace import PAST, _against_intention, _reached
 from shoplib.topics.timing.timing_gap import UNSOURCED
@@ -80,6 +81,15 @@ def test_the_three_surfaces_in_words_tell_a_parameter_that_was_not_typed(paramet
     words = result.working.alt(result)
     assert f"plateaus and grooves {grooves}" in words
     assert f"round waves {waves}" in words
+
+
+def test_a_box_of_a_job_says_what_its_line_is_and_stands_after_its_sources():
+    """A source that is no line of the table counts as one of the first column."""
+    rows = [{"line": "2", "what": "height of the head above the deck"}, {"line": "3", "sources": "1"}]
+    figure = figure_of(FALLS, FALLS(lines=rows, corrected="2"))
+    first, second = figure.axes[0].texts
+    assert first.get_text() == "line 2 · corrected\nheight of the head a"
+    assert (second.get_text(), second.get_position()) == ("line 3 · valid", (1.4, 0.25))
 
 
 def test_the_limits_of_a_work_order_in_words():

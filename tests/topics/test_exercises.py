@@ -267,6 +267,8 @@ def test_drawing_numbers():
     assert drawn == {"0.10", "0.12", "0.14", "0.16"}
     assert {draw_value(rng, 20, 30, 5, "N·m") for _ in range(100)} == {"20 N·m", "25 N·m", "30 N·m"}
     assert {choose_one(rng, "a", "b") for _ in range(50)} == {"a", "b"}
+    with pytest.raises(ValueError, match=r"no step of 0\.05 from 0\.2 ends at 0\.42"):
+        draw_value(rng, 0.2, 0.42, 0.05)
 
 
 def test_again_changes_or_leaves_out_an_input():

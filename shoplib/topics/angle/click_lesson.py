@@ -72,16 +72,16 @@ def draw(figure: Any) -> Callable[[Click], None]:
     (spring,) = joint.plot([], [], color=ACCENT, lw=2.6, solid_joinstyle="round", gid="spring")
     (free,) = joint.plot([], [], color=SOFT, lw=1.6, solid_joinstyle="round", gid="free")
     (gap,) = joint.plot([], [], color=WARM, lw=2.4, marker="_", ms=12, mew=2.4, gid="gap")
-    gap_note = joint.text(1.9, 0, "", fontsize=10, color=INK, va="center", gid="gap-note")
+    gap_note = text_to_place(joint, color=INK, va="center", gid="gap-note")
     rubs = [joint.plot([], [], color=WARM, lw=3.5, solid_capstyle="butt", gid=f"rub{n}")[0] for n in (0, 1)]
     floor = shape_to_place(joint, facecolor=PALER, edgecolor=SOFT, hatch="xxx", lw=0.8, gid="bottom")
-    floor_note = joint.text(0.8, -0.17, "bottom\nof the hole", fontsize=10, color=INK, va="center", gid="bottom-note")
+    floor_note = joint.text(0.8, -0.17, "bottom\nof the hole", color=INK, va="center", gid="bottom-note")
     arrows = [
-        joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], ms=9, gid=f"arrow{n}")[0]
+        joint.plot([], [], color=WARM, lw=2.2, marker=marker, markevery=[1], gid=f"arrow{n}")[0]
         for n, marker in enumerate(("v", "v", "^", "^"))
     ]
-    alone = joint.text(1.6, 2.2, "spring\nwithout load", ha="center", fontsize=10, color=SOFT, gid="alone")
-    scale = joint.text(-1.15, -0.97, "", ha="left", va="bottom", fontsize=10, color=SOFT, gid="scale")
+    alone = joint.text(1.6, 2.2, "spring\nwithout load", ha="center", color=SOFT, gid="alone")
+    scale = joint.text(-1.15, -0.97, "", ha="left", va="bottom", color=SOFT, gid="scale")
     bars.set(xlim=(0, 1.4), ylim=(-0.6, 2.7), yticks=[], xticks=[])
     bars.spines[:].set_visible(False)
     bars.axvline(0, color=SOFT, lw=0.8)
@@ -117,7 +117,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
         for artist in (floor, floor_note):
             artist.set_visible(state.bottomed)
         drawn_larger = LONGEST / state.length  # every bolt is drawn equally long
-        times = round(TIMES / drawn_larger, -1)
+        times = TIMES / drawn_larger
         scale.set_text(
             f"bolt of {1e3 * state.length:.0f} mm;\nstretch exaggerated {times:.0f} times;\n"
             "orange bars: where friction acts"

@@ -86,15 +86,14 @@ class Turned:
     @property
     def angle(self) -> float:
         """Whole degrees."""
-        return round(float(np.degrees(self.travel.inputs.angle)), 3)
+        return float(np.degrees(self.travel.inputs.angle))
 
 
 def ramp(angle: float, pitch: str, friction: float) -> Turned:
     """Travel of the thread from 40 N·m on, and the torque at the end of the angle."""
     turned, mu = f"{np.degrees(angle):.6g} deg", f"{friction:.2f}"
-    stages = f"40 N*m; +{turned}" if angle > 0 else "40 N*m"
     thread = f"M10x{pitch.removesuffix(' mm')}"
-    r = STAGED({**MODEL, "thread": thread, "mu_thread": mu, "mu_head": mu, "stages": stages})
+    r = STAGED({**MODEL, "thread": thread, "mu_thread": mu, "mu_head": mu, "stages": f"40 N*m; +{turned}"})
     yielded = r["state"][-1] != "elastic"
     return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][-1], yielded)
 
@@ -117,7 +116,9 @@ def draw_ramp(figure: Any) -> Callable[[Turned], None]:
     """The ramp, and below it the torque, which starts at 40 N·m."""
     slope, ax = figure.subplots(2, 1, height_ratios=(4, 1))
     move_travel = draw_ramp_on(slope)
-    ax.set(xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=range(0, 201, 40), xlabel="torque at the end, N·m")
+    ax.set(
+        xlim=(0, 200), ylim=(-0.5, 0.5), yticks=[], xticks=(0, 40, 80, 120, 160, 200), xlabel="torque at the end, N·m"
+    )
     slope.set_title("the thread, unrolled", fontsize=10, color=SOFT, loc="left")
     ax.spines[["top", "right", "left"]].set_visible(False)
     bar = shape_to_place(ax, facecolor=WARM, edgecolor="white", hatch="///", lw=0, gid="torque")
@@ -147,13 +148,18 @@ def stop_at(angle: float, then: str = "tight", bolt: str = "long") -> Result:
     return STAGED({**model, "stages": stages + "; loosen"})
 
 
+def _angle(r: Result, name: str) -> float:
+    """An angle of the drawing; these bolts have no bands, so that it is the same at every corner."""
+    return float(r.plot_data[f"{name}_angle"][0])
+
+
 def says_stop(r: Result) -> str:
     """The state of the bolt, and what stays when it is loosened."""
     off = r["stage"][-1] == "loosen"
     at = -2 if off else -1
     F, longer, for_good = r["preload"][at], r["elongation"][at], r["plastic_elongation"][at]
     if F is None:
-        highest, angle = r["necking_preload"], float(r.plot_data["necking_angle"][0])
+        highest, angle = r["necking_preload"], _angle(r, "necking")
         return (
             f"Broken: the clamp load is 0 kN. The highest load was {_kN(highest)}, at {angle:.0f}°. Past it the bolt "
             "necked (became thin at one place), and the load fell until it broke, the torque with it."
@@ -181,37 +187,37 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         for edge, hatch, gid in ((PALE, "///", "yields"), (WARM, "xxx", "necks"))
     ]
     names = [
-        chart.text(0, 57.5, word, fontsize=9.5, color=colour, va="top", ha="center", gid=gid)
+        text_to_place(chart, word, y=57.5, color=colour, va="top", ha="center", gid=gid)
         for word, colour, gid in (("elastic", ACCENT, "elastic-name"), ("yields", SOFT, "yields-name"),
                                   ("necks", WARM, "necks-name"))
     ]  # fmt: skip
     (whole,) = chart.plot([], [], color=SOFT, lw=1, gid="whole")
-    (falls,) = chart.plot([], [], color=WARM, lw=1.6, ls=(0, (4, 2)), gid="falls")
-    falls_name = text_to_place(chart, FALLING, fontsize=8.5, color=WARM, va="top", gid="falls-name")
+    (falls,) = chart.plot([], [], color=WARM, ls=(0, (4, 2)), gid="falls")
+    falls_name = text_to_place(chart, FALLING, color=WARM, va="top", gid="falls-name")
     (path,) = chart.plot([], [], color=ACCENT, lw=3, solid_joinstyle="round", gid="path")
     (stays,) = chart.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="stays")
     (stop,) = chart.plot([], [], "o", ms=10, mfc="white", mec=ACCENT, mew=2.4, gid="stop")
-    note = text_to_place(chart, fontsize=10, color=INK, va="bottom", gid="note")
+    note = text_to_place(chart, color=INK, va="bottom", gid="note")
     bolt.axis("off")
     bolt.set(xlim=(0, 170), ylim=(-11, 15))
     (new,) = bolt.plot([], [], color=SOFT, lw=1, ls=(0, (4, 3)), gid="new")
-    new_word = text_to_place(bolt, "new bolt", ha="right", va="top", fontsize=8.5, color=SOFT, gid="new-word")
-    scale = bolt.text(20, -10.8, f"stretch exaggerated {MAGNIFIED:g} times", fontsize=8.5, color=SOFT, va="bottom",
-                      gid="scale")  # fmt: skip
-    pieces = [shape_to_place(bolt, facecolor=PALE, edgecolor=INK, lw=1.2, gid=f"piece{n}") for n in (0, 1)]
+    new_word = text_to_place(bolt, "new bolt", ha="right", va="top", color=SOFT, gid="new-word")
+    words = f"stretch exaggerated {MAGNIFIED:g} times"
+    scale = text_to_place(bolt, words, y=-10.8, color=SOFT, va="bottom", gid="scale")
+    pieces = [shape_to_place(bolt, facecolor=PALE, edgecolor=INK, lw=1.2, gid=gid) for gid in ("bolt", "torn-off")]
     (longer,) = bolt.plot([], [], color=WARM, lw=5, solid_capstyle="butt", gid="longer")
-    length = text_to_place(bolt, va="top", fontsize=9.5, color=INK, gid="length")
+    length = text_to_place(bolt, va="top", color=INK, gid="length")
 
     def move(r: Result) -> None:
         plot_data = r.plot_data
-        begin, neck = float(plot_data["yield_angle"][0]), float(plot_data["necking_angle"][0])
+        begin, neck = _angle(r, "yield"), _angle(r, "necking")
         for zone, start, end in zip(zones, (begin, neck), (neck, RIGHT), strict=True):
             zone.set_x(start)
-            zone.set_width(max(end - start, 0.0))
+            zone.set_width(end - start)
         for name, x in zip(names, ((begin - 95) / 2, (begin + neck) / 2, (neck + RIGHT) / 2), strict=True):
             name.set_x(x)
         whole.set_data(plot_data["curve_angle"][0], plot_data["curve_preload"][0] / 1e3)
-        top, gone = float(plot_data["F_m"][0]) / 1e3, min(neck + FALLS, RIGHT - 5)
+        top, gone = r["necking_preload"] / 1e3, neck + FALLS
         falling = [neck, neck + 0.4 * (gone - neck), gone, gone], [top, 0.94 * top, 0.75 * top, 0.0]
         falls.set_data(*falling)
         early = neck < RIGHT / 2  # the short bolt: the words have room on the other side
@@ -224,11 +230,11 @@ def draw_stop(figure: Any) -> Callable[[Result], None]:
         F, broken = r["preload"][at], r["preload"][at] is None
         angle = gone if broken else float(plot_data["mark_angle"][at, 0])
         load = falling[1][-1] if broken else F / 1e3
-        let_off = float(plot_data["set_angle"][0]) if off else neck
+        let_off = _angle(r, "set") if off else neck
         stop.set_data([let_off if off else angle], [0.0 if off else load])
         stop.set_marker("X" if broken else "o")
         note.set_text("broken" if broken else f"{load:.1f} kN" + (", before" if off else ""))
-        left = early if broken else angle < RIGHT - 90  # "broken" stands beside the falling line
+        left = early if broken else angle < 550  # "broken" stands beside the falling line
         note.set_position((angle + 12, load - 4.5) if not broken else (angle + (14 if left else -14), 2.0))
         note.set_ha("left" if left else "right")
         falls.set_linewidth(3 if broken else 1.6)

@@ -85,7 +85,7 @@ def draw(figure: Any) -> Callable[[Settled], None]:
         key = name.split()[0]
         before, left = (shape_to_place(ax, facecolor=ACCENT, gid=f"{key}-{n}") for n in ("before", "left"))
         lost = shape_to_place(ax, facecolor="none", edgecolor=WARM, hatch="///", lw=1, gid=f"{key}-lost")
-        notes = [ax.text(0, y, "", va="center", fontsize=11, color=INK, gid=f"{key}-note{y}") for y in (1, 0)]
+        notes = [text_to_place(ax, y=y, va="center", fontsize=11, color=INK, gid=f"{key}-note{y}") for y in (1, 0)]
         drawn.append((before, left, lost, notes, 0.012 * top))
 
     def move(state: Settled) -> None:

@@ -54,18 +54,18 @@ def draw(figure: Any) -> Callable[[Result], None]:
     loads, ratio = figure.subplots(2, 1, sharex=True, height_ratios=(2.4, 1))
     for ax in (loads, ratio):
         ax.spines[["top", "right"]].set_visible(False)
-    loads.set(xlim=(-32, 278), ylim=(0, 60), ylabel="clamp load, kN", xticks=range(0, 181, 30))
+    loads.set(xlim=(-32, 278), ylim=(0, 60), ylabel="clamp load, kN", xticks=(0, 30, 60, 90, 120, 150, 180))
     ratio.set(ylim=(0.9, 1.65), ylabel="ratio", xlabel="turned further after 40 N·m, °", yticks=(1.0, 1.25, 1.5))
     ratio.axhline(1.0, color=SOFT, lw=0.8)
-    ratio.text(274, 1.02, "1: both equal", fontsize=9.5, color=SOFT, ha="right", va="bottom")
+    ratio.text(274, 1.02, "1: both equal", color=SOFT, ha="right", va="bottom")
     look = {DRY: (INK, (0, (4, 2)), "dry bolt", "top"), SLIPPERY: (ACCENT, "-", "slippery bolt", "bottom")}
     lines, ends, words, begins, yields = {}, {}, {}, {}, {}
     for lane, (colour, dash, _, side) in look.items():
         (lines[lane],) = loads.plot([], [], color=colour, lw=2.4, ls=dash, gid=f"line{lane}")
         (ends[lane],) = loads.plot([], [], "o", ms=8, mfc="white", mec=colour, mew=2, gid=f"end{lane}")
         words[lane] = text_to_place(loads, fontsize=11, color=colour, va=side, gid=f"word{lane}")
-        begins[lane] = text_to_place(loads, fontsize=10, color=colour, ha="right", va="center", gid=f"begin{lane}")
-        yields[lane] = text_to_place(loads, "yields", fontsize=9.5, color=WARM, va=side, gid=f"yields{lane}")
+        begins[lane] = text_to_place(loads, color=colour, ha="right", va="center", gid=f"begin{lane}")
+        yields[lane] = text_to_place(loads, "yields", color=WARM, va=side, gid=f"yields{lane}")
     (gap,) = loads.plot([], [], color=WARM, lw=1.6, gid="gap")
     (first_gap,) = loads.plot([], [], color=WARM, lw=1.6, gid="first-gap")
     (course,) = ratio.plot([], [], color=ACCENT, lw=2.0, gid="ratio")

@@ -88,7 +88,6 @@ def _frost(rng: np.random.Generator) -> dict[str, str]:
 
 def _count_on(inputs: CountOnFrostProtectionInputs, worksheet: Worksheet) -> None:
     """The warm end of what the tables say."""
-    worksheet.result("freezing_point", inputs.frozen, degC, "Freezing point in the table", 3)
     worksheet.result("safe", inputs.frozen + inputs.apart, degC, "Frost protection, safe side", 3)
 
 
@@ -410,12 +409,12 @@ EXERCISES = [
         mistakes=(
             Mistake(
                 "chose the wrong side",
-                lambda r: r["freezing_point"] - r.inputs.apart,
+                lambda r: r.inputs.frozen - r.inputs.apart,
                 "If the table is wrong in the bad direction, the coolant freezes at a warmer temperature.",
             ),
             Mistake(
                 "trusted the table exactly",
-                lambda r: r["freezing_point"],
+                lambda r: r.inputs.frozen,
                 "Another table may give a freezing point 3 K warmer.",
             ),
         ),

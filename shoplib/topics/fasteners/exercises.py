@@ -62,10 +62,10 @@ def _hole(rng: np.random.Generator) -> Mapping[str, Any]:
 
 def _reuse(rng: np.random.Generator) -> Mapping[str, Any]:
     limit = float(choose_one(rng, 109.5, 110.0, 146.5, 147.0))
-    over = [float(choose_one(rng, -0.4, -0.3, -0.2)) for _ in range(3)] + [float(choose_one(rng, -0.1, -0.2, 0.2))]
+    tenths = [choose_one(rng, -4, -3, -2) for _ in range(3)] + [choose_one(rng, -1, -2, 2)]
     source = choose_one(rng, NOTES, NOTES, "")
     return {
-        "measured": "; ".join(f"{limit + x:.1f} mm" for x in over),
+        "measured": "; ".join(f"{limit + x / 10:.1f} mm" for x in tenths),
         "limit": f"{limit:.1f} mm",
         "limit_source": source,
         "told": f"the source is {source}" if source else "somebody remembers that number, but not where it comes from",
@@ -299,12 +299,7 @@ EXERCISES = (
             ),
             Mistake(
                 "took the mean of the four",
-                lambda r: (
-                    None
-                    if abs(sum(r["margins"]) / 4 - r["margin"]) < 5e-5
-                    or abs(sum(r["margins"]) / 4 - max(r["margins"])) < 5e-5
-                    else sum(r["margins"]) / 4
-                ),
+                lambda r: sum(r["margins"]) / 4,
                 "Do not average: one bolt that is too long is one too many.",
             ),
         ),

@@ -8,7 +8,18 @@ from typing import Any
 
 from shoplib.core.units import mm
 from shoplib.physics.feeler import gap_at_least, gap_at_most
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, PALER, SOFT, WARM, set_changed, shape_to_place, text_to_place
+from shoplib.plotting.plot_style import (
+    ACCENT,
+    INK,
+    PALE,
+    PALER,
+    SOFT,
+    WARM,
+    set_changed,
+    shape_to_place,
+    span_to_place,
+    text_to_place,
+)
 from shoplib.teaching.lesson import Control, Lesson
 
 GAPS = {"A": 0.096e-3, "B": 0.064e-3}  # metres, covered; invented
@@ -76,7 +87,7 @@ def draw(figure: Any) -> Callable[[Tried], None]:
     view.text(9.6, -0.42, "gap and leaf not to scale with the edge", ha="right", va="bottom", fontsize=10, color=SOFT)
     scale.set(xlim=(0, 0.16), ylim=(0, 1), yticks=[], xlabel="gap, mm")
     scale.spines[["top", "right", "left"]].set_visible(False)
-    possible = scale.axvspan(0, 0.1, facecolor=PALE, edgecolor=ACCENT, hatch="..", lw=0, ymax=0.55, gid="possible")
+    possible = span_to_place(scale, facecolor=PALE, edgecolor=ACCENT, hatch="..", lw=0, ymax=0.55, gid="possible")
     word = text_to_place(scale, ha="center", va="center", fontsize=11, color=INK, backgroundcolor="white")
     word.set_gid("possible-word")
     scale.axvline(1e3 * LIMIT, color=WARM, lw=2)

@@ -161,18 +161,18 @@ def draw(figure: Any) -> Callable[[FacesView], None]:
         titles.append(plan.text(200, 180, "", ha="center", va="bottom", fontsize=10, color=INK, gid=f"title{n}"))
         drawn = []
         for k, ((x0, y0), (x1, y1)) in enumerate(SIX.values(), 1):
-            (line,) = plan.plot([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1], color=SOFT, lw=1, gid=f"line{n}-{k}")
+            (line,) = plan.plot([1e3 * x0, 1e3 * x1], [1e3 * y0, 1e3 * y1], gid=f"line{n}-{k}")
             drawn.append(line)
-            plan.text(*NUMBER[k - 1], str(k), fontsize=7, color=SOFT, ha="center", va="center")
+            plan.text(*NUMBER[k - 1], str(k), color=SOFT, ha="center", va="center")
         lines.append(drawn)
         chart.set(xlim=(0, 1.5), ylim=(6.6, 0.4), xticks=[])
-        chart.set_yticks(range(1, 7), SIX if n == 0 else ["1", "2", "3", "4", "5", "6"], fontsize=8.5)
+        chart.set_yticks(range(1, 7), SIX if n == 0 else ["1", "2", "3", "4", "5", "6"])
         chart.tick_params(length=0)
         chart.spines[["top", "right", "bottom"]].set_visible(False)
         bars.append(
             [shape_to_place(chart, facecolor=PALER, edgecolor=INK, lw=0.7, gid=f"bar{n}-{k}") for k in range(6)]
         )
-        notes.append([text_to_place(chart, va="center", fontsize=8.5, color=INK, gid=f"note{n}-{k}") for k in range(6)])
+        notes.append([text_to_place(chart, va="center", color=INK, gid=f"note{n}-{k}") for k in range(6)])
 
     def move(state: FacesView) -> None:
         for n, look in enumerate(state.looks):

@@ -103,22 +103,22 @@ def draw(figure: Any) -> Callable[[Six], None]:
     image = plan.imshow(np.zeros(GRID_X.shape), extent=extent, origin="lower", cmap=tones, vmin=-1, vmax=1, gid="face")
     (outline,) = plan.plot([0, 400, 400, 0, 0], [0, 0, 150, 150, 0], color=INK, lw=1.2, gid="outline")
     cover = plan.text(200, 75, "covered", ha="center", va="center", fontsize=11, color=SOFT, gid="cover")
-    key = plan.text(200, -8, "", ha="center", va="top", fontsize=10, color=SOFT, gid="key", in_layout=False)
+    key = plan.text(200, -8, "", ha="center", va="top", color=SOFT, gid="key", in_layout=False)
     lines = [plan.plot([], [], lw=1.6, gid=f"line{n}")[0] for n in range(6)]
     names = [
-        plan.text(
-            0, 0, str(n + 1), fontsize=11, color=INK, ha="right" if n < 2 else "center", va="center", gid=f"name{n}"
+        text_to_place(
+            plan, str(n + 1), fontsize=11, color=INK, ha="right" if n < 2 else "center", va="center", gid=f"name{n}"
         )
         for n in range(4)
     ]
     chart.set(xlim=(0, 0.17), ylim=(6.6, 0.2), xticks=[])
-    chart.set_yticks(range(1, 7), [*"1234", "5 diagonal", "6 diagonal"], fontsize=10.5)
+    chart.set_yticks(range(1, 7), [*"1234", "5 diagonal", "6 diagonal"])
     chart.tick_params(length=0)
     chart.spines[["top", "right", "bottom"]].set_visible(False)
     chart.axvline(1e3 * LIMIT, color=WARM, lw=1.4, ls=(0, (4, 3)))
-    chart.text(1e3 * LIMIT + 0.003, 0.4, f"limit {1e3 * LIMIT:.2f}", ha="left", va="center", fontsize=10.5, color=WARM)
+    chart.text(1e3 * LIMIT + 0.003, 0.4, f"limit {1e3 * LIMIT:.2f}", ha="left", va="center", color=WARM)
     bars = [shape_to_place(chart, facecolor=PALE, edgecolor=INK, lw=0.7, gid=f"bar{n}") for n in range(6)]
-    notes = [text_to_place(chart, va="center", fontsize=10.5, color=INK, gid=f"note{n}") for n in range(6)]
+    notes = [text_to_place(chart, va="center", color=INK, gid=f"note{n}") for n in range(6)]
 
     def move(state: Six) -> None:
         image.set_data(state.tones if state.shown else 0 * state.tones)

@@ -84,16 +84,21 @@ def _lost(r: Result) -> float:
     return before + entered(r, "cut") + entered(r, "block_cut")
 
 
+def _cut_counted_twice(r: Result) -> str | None:
+    """The wrong outcome; None where it is the right one.  A sum of exactly the limit is allowed."""
+    twice = round(_lost(r) + entered(r, "cut"), 2)
+    return "fail" if str(r.outcome) == "pass" and twice > 0.40 else None
+
+
 def _together_solution(r: Result) -> str:
     new, low = entered(r, "new_height"), min(entered_list(r, "heights"))
     cut, block = entered(r, "cut"), entered(r, "block_cut")
     least, most = entered(r, "minimum_height"), entered(r, "combined_limit")
-    lost = _lost(r)
-    word = "too much, so the cut is not allowed: fail." if lost > most else "allowed too: pass."
+    word = "too much, so the cut is not allowed: fail." if str(r.outcome) == "fail" else "allowed too: pass."
     return (
         f"Head alone: {low:.2f} − {cut:.2f} = {low - cut:.2f} mm, at least {least:.2f} mm is needed: enough. Head and "
-        f"block together: {new:.2f} − {low:.2f} + {cut:.2f} + {block:.2f} = {lost:.2f} mm, at most {most:.2f} mm is "
-        f"allowed. That is {word}"
+        f"block together: {new:.2f} − {low:.2f} + {cut:.2f} + {block:.2f} = {_lost(r):.2f} mm, at most {most:.2f} mm "
+        f"is allowed. That is {word}"
     )
 
 
@@ -195,7 +200,7 @@ EXERCISES = [
             ),
             Mistake(
                 "counted the cut twice",
-                lambda r: "fail" if str(r.outcome) == "pass" and _lost(r) + entered(r, "cut") > 0.40 else None,
+                _cut_counted_twice,
                 "The measured height is the height before the cut. Take the cut off once.",
             ),
         ),

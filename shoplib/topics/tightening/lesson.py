@@ -9,7 +9,7 @@ from typing import Any
 
 from shoplib.core.units import one, show_number
 from shoplib.physics.elastic_interaction import coupling, tighten_in_turn
-from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place
+from shoplib.plotting.plot_style import ACCENT, INK, PALE, SOFT, WARM, set_changed, shape_to_place, text_to_place
 from shoplib.teaching.lesson import Control, Lesson
 
 PLACES = [(0.09 * column, 0.10 * row) for row in (0, 1) for column in range(5)]  # metres: an invented head
@@ -35,7 +35,7 @@ class Round:
     @property
     def tightened(self) -> list[float]:
         """The loads of the bolts that the wrench has been at."""
-        return [self.loads[n] for n in set(self.order[: self.clicks] if self.clicks < len(self.order) else self.order)]
+        return [self.loads[n] for n in self.order[: self.clicks]]
 
 
 @functools.lru_cache(maxsize=8)
@@ -93,7 +93,7 @@ def draw(figure: Any) -> Callable[[Round], None]:
         columns.append(column)
         marks.append(mark)
         numbers.append(ax.text(x, y - 0.07, "", ha="center", va="top", fontsize=11, color=SOFT, gid=f"number{n}"))
-        values.append(ax.text(x, y, "", ha="center", va="bottom", fontsize=12, color=INK, gid=f"value{n}"))
+        values.append(text_to_place(ax, ha="center", va="bottom", fontsize=12, color=INK, gid=f"value{n}"))
 
     def move(state: Round) -> None:
         for n, load in enumerate(state.loads):

@@ -134,16 +134,19 @@ def _seeds(name: str) -> Iterator[int]:
 def _exercise(name: str) -> Callable[[Any], Said]:
     exercise = _exercises()[name]
 
+    def told(answer: Any) -> Any:
+        return exercise.choices.index(answer) if answer in exercise.choices else answer
+
     def says(seed: int) -> Said:
         q = exercise.ask(seed)
         said = [
             one(q.text),
-            one(q.answer.shown, q.answer.value),
+            one(q.answer.shown, told(q.answer.value)),
             one(q.solution()),
             one(q.stated_rule),
             one(q.how, exercise.steps_solve),
         ]
-        said += [one(f"{m.name}. {m.hint}", value) for m, value in q.wrong_answers()]
+        said += [one(f"{m.name}. {m.hint}", told(value)) for m, value in q.wrong_answers()]
         working = exercise.working
         if working.draw is not None and working.name not in all_workings():  # the picture of a solution
             figure = Figure(figsize=working.figure_size)

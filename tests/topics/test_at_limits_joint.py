@@ -139,6 +139,18 @@ def test_a_programme_that_leaves_no_preload_has_no_scatter(stages, why):
         scattered(stages=stages)
 
 
+def test_less_than_a_newton_is_a_preload():
+    """One degree gives some 285 N."""
+    assert scattered(stages="+30 deg; loosen 29.998 deg")["torque_angle"][0]["mean"].value == pytest.approx(
+        0.5, abs=0.3
+    )
+
+
+def test_a_stage_of_no_angle_travels_nothing():
+    r = ran("staged_tightening", stages="+0 deg; 40 N*m")
+    assert [s.arguments["theta"] for s in r.steps if s.title.endswith(": travel")] == [0]
+
+
 def test_a_range_of_one_stage_is_said_to_be_left_out():
     assert any("ranges typed in the stages" in a for a in scattered(stages="38 N*m to 42 N*m; +30 deg").assumptions)
     assert not any("ranges typed" in a for a in scattered(stages="40 N*m; +30 deg").assumptions)
@@ -149,6 +161,25 @@ def test_bolts_that_break_are_said(turn, breaks):
     """Of +400° some break, of +720° all; torque alone for a mean preload well below breaking breaks none."""
     r = scattered(stages=f"40 N*m; {turn}", yield_percent="20 %")
     assert any("simulated bolts will neck" in c for c in r.cautions) == breaks
+
+
+def test_some_bolts_break_by_the_error_of_the_angle_alone():
+    """They break near 550°; torque alone gives each the same preload, below that of breaking."""
+    r = scattered(stages="40 N*m; +470 deg", **NARROW, angle_error="90 deg")
+    assert 0 < r["torque_angle"][0]["breaks"].value < 1
+    assert r["torque_only"][0]["breaks"].value == 0
+    assert any("simulated bolts will neck" in c for c in r.cautions)
+
+
+def test_bolts_that_all_break_at_one_preload_do_not_scatter():
+    """The friction of the head does not change the preload of breaking; what rounding leaves is no scatter."""
+    r = scattered(stages="40 N*m; +720 deg", mu_thread="0.12", torque_percent="4 %", angle_error="5 deg")
+    for name in ("torque_only", "torque_angle"):
+        row = {k: v.value for k, v in r[name][0].items()}
+        assert {row[k] for k in row if k.startswith("share_")} | {row["sd"], row["cv"]} == {0}
+    assert r["sd_ratio"] is None
+    low, *_, high = r.plot_data["edges"]
+    assert (low, high - low) == (pytest.approx(r["torque_angle"][0]["mean"].value), pytest.approx(1))
 
 
 # ------------------------------------------------------------------------------ a programme and its bolt
@@ -163,3 +194,40 @@ def test_a_bolt_needs_a_free_length():
     both = {"shank_length": "0 mm", "thread_length": "0 mm"}
     assert "both zero" in refused("staged_tightening", **both)["thread_length"]
     assert ran("staged_tightening", **both | {"thread_length": "1 mm"}).values
+
+
+BAND = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.08", "mu_high": "0.20"}
+
+
+@pytest.mark.parametrize("before", ["40 N*m", "40 N*m; +200 deg"])
+def test_loosening_is_allowed_while_the_bolt_as_typed_holds_preload(before):
+    """A bolt with more friction holds less after the torque, and one that yielded comes loose earlier."""
+    (why,) = refused("staged_tightening", stages=f"{before}; loosen 720 deg", **BAND).values()
+    gone = float(why.removeprefix("loosens past zero: the preload is gone after ").removesuffix("°"))
+    r = ran("staged_tightening", stages=f"{before}; loosen {gone - 0.5} deg", **BAND)
+    assert r["state"][-1] == ("elastic" if before == "40 N*m" else "yielded")
+    assert 0 < r["preload"][-1] < 1000
+    assert refused("staged_tightening", stages=f"{before}; loosen {gone + 0.5} deg", **BAND)
+
+
+@pytest.mark.parametrize(("turn", "low", "typed_friction", "high"), [
+    ("510 deg", True, True, True), ("540 deg", True, True, False), ("550 deg", True, False, False),
+    ("580 deg", False, False, False),
+])  # fmt: skip
+def test_the_bolt_with_the_least_friction_breaks_first(turn, low, typed_friction, high):
+    """The least friction gives the most preload, and so the most travel."""
+    r = ran("staged_tightening", stages=f"40 N*m; +{turn}", **BAND)
+    holds = [r[name][-1] is not None for name in ("preload_low", "preload", "elongation", "preload_high")]
+    assert holds == [low, typed_friction, typed_friction, high]
+    titles = [step.title for step in r.steps]
+    assert ("Stretch of the bolt, at the end" in titles) == typed_friction
+
+
+@pytest.mark.parametrize(("friction", "remark"), [
+    ({"mu_thread": "0.12", "mu_head": "0.12"}, ""),
+    ({"mu_thread": "0.10 to 0.14", "mu_head": "0.12"}, "40.0 to 40.0 N·m over the ranges typed"),
+])  # fmt: skip
+def test_a_torque_over_the_ranges_is_said_where_there_is_a_range(friction, remark):
+    inputs = typed(get("staged_tightening")) | friction | {"mu_low": "", "mu_high": ""}
+    r = get("staged_tightening")({**inputs, "stages": "40 N*m; check >= 30 N*m", "stages_source": "notes"})
+    assert (r.checks[0].outcome, r.checks[0].remark) == (Outcome.PASS, remark)

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.core import progress
+from shoplib.core import progress, rounding
 from shoplib.core.checks import Value
 from shoplib.core.fields import integer, number, quantity
 from shoplib.core.inputs import Inputs
@@ -142,15 +142,15 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
     broken = alone > d.F_m
     clamp = np.minimum(alone, d.F_m)
     with progress.part(6, 10, DRAWN, size=2):
-        row = summary(worksheet, "Torque alone", clamp, d, alone > d.F_y, broken)
-    worksheet.result("torque_only", [row], None, "Torque alone")
+        torque_only = summary(worksheet, "Torque alone", clamp, d, alone > d.F_y, broken)
+    worksheet.result("torque_only", [torque_only], None, "Torque alone")
     with progress.part(8, 10, DRAWN, size=2):
-        row = summary(worksheet, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
-    worksheet.result("torque_angle", [row], None, "Torque, then angle")
+        torque_angle = summary(worksheet, "Torque, then angle", d.torque_angle, d, d.yielded, d.broken)
+    worksheet.result("torque_angle", [torque_angle], None, "Torque, then angle")
     worksheet.result("equal_torque", torque, N_m, "Torque alone for the same mean preload")
-    sds = float(clamp.std(ddof=1)), float(d.torque_angle.std(ddof=1))
+    sds = torque_only["sd"].value, torque_angle["sd"].value
     worksheet.result(
-        "sd_ratio", sds[0] / sds[1] if sds[1] > 0 else None, one, "Torque alone scatters more by a factor of", 3
+        "sd_ratio", sds[0] / sds[1] if sds[1] else None, one, "Torque alone scatters more by a factor of", 3
     )
     worksheet.assume(
         f"{inputs.draws:,} simulated bolts, random draw {inputs.seed}; every value in a range "
@@ -166,7 +166,7 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
     if broken.any() or d.broken.any():
         worksheet.caution(f"Some of the simulated bolts {NECKS}. The mean includes them with their highest load.")
     low, high = (float(f([f(clamp), f(d.torque_angle)])) for f in (np.min, np.max))
-    span = (low, high if high > low else low + 1.0)
+    span = (low, high if rounding.below(low, high) else low + 1.0)
     worksheet.plot_data.update(
         edges=np.linspace(*span, STEPS + 1),
         # a bolt that breaks holds nothing: it is counted among the broken, not in a step
@@ -178,14 +178,16 @@ def run(inputs: PreloadScatterInputs, worksheet: Worksheet) -> None:
 
 def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, broken: Any) -> dict[str, Value]:
     """One row: mean, scatter, ends, and what causes it."""
-    mean, sd = float(F.mean()), float(F.std(ddof=1))
+    mean = float(F.mean())
+    sd = rounding.without_noise(float(F.std(ddof=1)), mean)  # bolts that all break at one preload do not scatter
     cv = worksheet.step(
         Heading(f"{title}: coefficient of variation", digits=3), scatter_formulas.variation, s=sd, F_mean=mean
     )
     p05, p95 = np.percentile(F, (5, 95))
-    shares = scatter_formulas.shares(F, d.label)
+    shares = scatter_formulas.shares(F, d.label) if sd else dict.fromkeys(SOURCES, 0.0)
     if not d.turned or title == "Torque alone":
         shares["angle"] = 0.0
+    together = max(0.0, 1 - sum(shares.values())) if sd else 0.0
     kilo, pure, percent = unit_of(kN), unit_of(one), unit_of(pct)
     row = {
         "mean": Value(mean, kilo, "mean"),
@@ -195,7 +197,7 @@ def summary(worksheet: Worksheet, title: str, F: Any, d: Draws, yielded: Any, br
         "p95": Value(float(p95), kilo, "5 % are above"),
     }
     row |= {f"share_{name}": Value(v, percent, f"from {ENTRIES[name]}", 2) for name, v in shares.items()}
-    row["share_together"] = Value(max(0.0, 1 - sum(shares.values())), percent, "from several of these together", 2)
+    row["share_together"] = Value(together, percent, "from several of these together", 2)
     row["yielded"] = Value(float(np.mean(yielded)), percent, "yielded", 3)
     row["breaks"] = Value(float(np.mean(broken)), percent, "broken", 3)
     return row
@@ -266,6 +268,7 @@ PRELOAD_SCATTER = Working(
     question="how much less does the preload scatter when the last stage is an angle, and what causes the rest",
     phase="tighten",
     inputs=PreloadScatterInputs,
+    calculation=2,  # bolts that all break at one preload: rounding was taken for scatter
     run=run,
     cautions=(
         *CAUTIONS,

@@ -47,7 +47,7 @@ def draw_gap(figure: Any) -> Callable[[Result], None]:
     def move(result: Result) -> None:
         inputs = result.inputs
         true = float(np.arcsin(inputs.gap / inputs.lever_length))
-        times = max((k for k in (1, 2, 5, 10, 20, 50, 100, 200) if true * k <= np.radians(9)), default=1)
+        times = max((k for k in (2, 5, 10, 20, 50, 100, 200) if true * k <= np.radians(9)), default=1)
         shown = min(true * times, np.radians(10))
         along, across = np.array([np.cos(shown), np.sin(shown)]), np.array([-np.sin(shown), np.cos(shown)])
         foot, thick = np.array([-100.0, -6.0]), 9.0

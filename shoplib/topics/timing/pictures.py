@@ -154,7 +154,7 @@ def draw_position(figure: Any) -> Callable[[Result], None]:
         ylabel="piston below the top, mm",
         xlim=(-180, 180),
     )
-    ax.set_xticks(range(-180, 181, 45))
+    ax.set_xticks(range(-180, 225, 45))
     ax.spines[["top", "right"]].set_visible(False)
     (line,) = ax.plot([], [], color=ACCENT, lw=1.8, gid="curve")
     (guide,) = ax.plot([], [], color=SOFT, lw=0.8, ls=(0, (3, 2)), gid="guide")
@@ -204,7 +204,7 @@ def disc_angle(result: Result, reading: float) -> float:
 
 def disc_number(result: Result, degrees: int) -> int:
     """The number printed at that many degrees past the start mark."""
-    return 360 - degrees if result.inputs.numbering == BOTH_WAYS and degrees > 180 else degrees
+    return min(degrees, 360 - degrees) if result.inputs.numbering == BOTH_WAYS else degrees
 
 
 def draw_disc(figure: Any) -> Callable[[Result], None]:

@@ -231,3 +231,12 @@ def test_a_torque_over_the_ranges_is_said_where_there_is_a_range(friction, remar
     inputs = typed(get("staged_tightening")) | friction | {"mu_low": "", "mu_high": ""}
     r = get("staged_tightening")({**inputs, "stages": "40 N*m; check >= 30 N*m", "stages_source": "notes"})
     assert (r.checks[0].outcome, r.checks[0].remark) == (Outcome.PASS, remark)
+
+
+@pytest.mark.parametrize(("stages", "headline"), [
+    ("40 N*m", "spread {0[0]}"), ("+60 deg; +200 deg", "spread {0[1]}"), ("40 N*m; +90 deg", "{0[0]} → {0[1]}"),
+    ("40 N*m; +90 deg; +90 deg", "{0[0]} → {0[2]}"), ("20 N*m; 40 N*m; +90 deg", "{0[1]} → {0[2]}"),
+])  # fmt: skip
+def test_the_spread_is_told_from_the_torque_before_the_angles_to_the_end(stages, headline):
+    r = ran("staged_tightening", stages=stages, **BAND)
+    assert r.plot_data["headline"][0] == headline.format([f"{ratio:.2f}" for ratio in r["spread_ratio"]])

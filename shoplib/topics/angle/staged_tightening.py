@@ -382,7 +382,7 @@ def path_of(m: tightening.Model, states: list[tightening.State], zero: float) ->
     for state in states:
         end = min(float(state.s[0]), float(angle_formulas.necking_position(F_m, m.delta, m.u_u)))
         way = np.linspace(s, end, 40)
-        F = angle_formulas.preload_elastic(way, m.delta, max(u_p, float(state.u_p[0])) if end < s else u_p)
+        F = angle_formulas.preload_elastic(way, m.delta, u_p)
         if end >= s:
             F = np.minimum(F, angle_formulas.preload_past_yield(way, m.delta, F_y, F_m, m.u_u))
         ways.append(way)

@@ -9,6 +9,7 @@ import numpy as np
 
 from shoplib.core.fields import choice, listing, quantity
 from shoplib.core.inputs import Inputs
+from shoplib.core.rounding import same
 from shoplib.core.units import mm
 from shoplib.core.working import Result, Working
 from shoplib.core.worksheet import Worksheet
@@ -16,7 +17,6 @@ from shoplib.teaching.exercise import Exercise, Mistake, choose_one
 from shoplib.teaching.solution_text import entered, short
 
 PASSES, FAILS = "passes", "fails"
-SLACK = 1e-9  # of a quotient of two lengths as typed
 
 
 # ------------------------------------------------------------------------------ the leaf that proves it
@@ -30,7 +30,7 @@ class LeafThatProvesInputs(Inputs):
 
 def _run_leaf(inputs: LeafThatProvesInputs, worksheet: Worksheet) -> None:
     """The leaves on the two sides of the limit; a leaf that does not fit proves less, one that fits at least."""
-    below = math.floor(inputs.limit / inputs.step + SLACK) * inputs.step
+    below = math.floor(inputs.limit / inputs.step) * inputs.step  # the limit lies between two leaves
     above = below + inputs.step
     at, other = (below, above) if inputs.proves == PASSES else (above, below)
     worksheet.result("leaf", at, mm, "Leaf", 2)
@@ -50,9 +50,10 @@ def _leaves(rng: np.random.Generator) -> dict[str, Any]:
     """A limit between two leaves of a set."""
     step = int(choose_one(rng, 2, 3, 4, 5))
     limit = step * int(rng.integers(1, 4)) + int(rng.integers(1, step))
-    passes = bool(rng.integers(2))
+    proves = choose_one(rng, FAILS, PASSES)
+    passes = proves == PASSES
     return {
-        "limit": f"{limit / 100:.2f} mm", "step": f"{step / 100:.2f} mm", "proves": PASSES if passes else FAILS,
+        "limit": f"{limit / 100:.2f} mm", "step": f"{step / 100:.2f} mm", "proves": proves,
         "first": f"{step / 100:.2f}", "second": f"{2 * step / 100:.2f}", "third": f"{3 * step / 100:.2f} mm",
         "which": "thickest" if passes else "thinnest", "how": "not fitting" if passes else "fitting",
     }  # fmt: skip
@@ -152,7 +153,7 @@ def _of_another_line(r: Result) -> float:
 def _highest_and_lowest(r: Result) -> float | None:
     z = [r.inputs.heights[n] for n in PLACES[r.inputs.line]]
     found = max(z) - min(z)
-    return None if abs(found - r["gap"]) < 5e-6 else float(found)
+    return None if same(found, r["gap"]) else float(found)
 
 
 def _heights_solution(r: Result) -> str:

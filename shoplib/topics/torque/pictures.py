@@ -56,8 +56,8 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         x0 = -total / 2
         head = x0 + L * scale
         tip = (head + along * scale, across * scale)
-        side = 1.0 if across >= 0 else -1.0  # the arm is drawn on the side where the adapter is not
-        y = -22 * side
+        above = across >= 0  # the arm is drawn on the side where the adapter is not
+        y = -22 if above else 22
         handle.set_data([x0, head], [0, 0])
         grip.set_data([x0], [0])
         adapter.set_data([head, tip[0]], [0, tip[1]])
@@ -66,12 +66,12 @@ def draw_wrench_setting(figure: Any) -> Callable[[Result], None]:
         bolt.set_data([tip[0]], [tip[1]])
         arm.set_data([x0, tip[0]], [y, y])
         drop.set_data([x0, x0, np.nan, tip[0], tip[0]], [0, y, np.nan, tip[1], y])
-        length.set_position((0.6 * x0 + 0.4 * head, 5 if side > 0 else -13))
+        length.set_position((0.6 * x0 + 0.4 * head, 5 if above else -13))
         length.set_text(f"wrench {L * 1e3:.4g} mm, centre to grip")
-        reach.set_position((min(max(tip[0], -80), 92), tip[1] + 13 * side))
-        turned = f", {unit_of(deg).from_si(alpha):.4g}°" if E > 0 else ""
-        reach.set_text(f"adapter {E * 1e3:.4g} mm{turned}" if E > 0 else "no adapter")
-        works.set_position(((x0 + tip[0]) / 2, y - 4 if side > 0 else y + 13))
+        reach.set_position((min(max(tip[0], -80), 92), tip[1] + (13 if above else -13)))
+        turned = f"{unit_of(deg).from_si(alpha):.4g}°"
+        reach.set_text(f"adapter {E * 1e3:.4g} mm, {turned}" if E > 0 else "no adapter")
+        works.set_position(((x0 + tip[0]) / 2, y - 4 if above else y + 13))
         works.set_text(f"effective arm: {(L + along) * 1e3:.4g} mm")
         says.set_text(f"set {result['setting']:.3g} N·m for {inputs.torque:.4g} N·m at the bolt")
         uncorrected = result["uncorrected_torque"]

@@ -24,10 +24,10 @@ def names():
     return sorted({*unit_names.SPELLED, *map(unit_names.pint_name, wanted())} - {"K"})
 
 
-def kinds():
+def kinds(of=None):
     """unit, kind, SI size of one, SI units; an absolute temperature has no size."""
     yield "unit", "kind", "size", "base"
-    for name in names():
+    for name in of or names():
         if name in ("degC", "degF"):
             yield name, unit_names.kind_by_pint(name), "", ""
         else:
@@ -35,10 +35,10 @@ def kinds():
             yield name, unit_names.kind_by_pint(name), repr(size), base
 
 
-def factors():
+def factors(of=None):
     """unit, wanted unit, factor, offset: only where the one can be read as the other."""
     yield "unit", "wanted", "factor", "offset"
-    for name in names():
+    for name in of or names():
         for target in wanted():
             found = unit_names.factor_by_pint(name, target)
             if found is not None:

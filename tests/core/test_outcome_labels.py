@@ -2,15 +2,13 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
-from pathlib import Path
 
 from shoplib.core.checks import Outcome
 from shoplib.core.outcome_labels import OUTCOME_LABELS
+from tests.package_copy import copy_package
 
-ROOT = Path(__file__).parents[2]
 GERMAN = {"pass": "in Ordnung", "fail": "nicht in Ordnung", "undecided": "offen", "no limit given": "kein Grenzwert"}
 SHOWN = """
 import io, json, re
@@ -45,13 +43,10 @@ def test_every_outcome_has_words():
 
 
 def test_german_labels_change_one_file(tmp_path):
-    shutil.copytree(ROOT / "shoplib", tmp_path / "shoplib", ignore=shutil.ignore_patterns("__pycache__"))
-    (tmp_path / "data").symlink_to(ROOT / "data")
-    labels = tmp_path / "shoplib" / "core" / "outcome_labels.py"
-    text = labels.read_text(encoding="utf-8")
-    for code, words in GERMAN.items():
-        text = text.replace(f'"{code}": "{code}"', f'"{code}": "{words}"')
-    labels.write_text(text, encoding="utf-8")
+    copy_package(
+        tmp_path,
+        *(("core/outcome_labels.py", f'"{code}": "{code}"', f'"{code}": "{words}"') for code, words in GERMAN.items()),
+    )
     run = subprocess.run([sys.executable, "-c", SHOWN], env={**os.environ, "PYTHONPATH": str(tmp_path)}, cwd=tmp_path,
                          capture_output=True, text=True, check=False)  # fmt: skip
     assert run.returncode == 0, run.stderr[-3000:]

@@ -8,17 +8,15 @@ import os
 import shutil
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
 from shoplib.record import header
 from shoplib.record.exchange import job_schema
 from shoplib.record.line_schema import read_header
+from tests.package_copy import ROOT, copy_package
 from tests.record.archive import OLD
 from tests.record.header_cases import LAST, OPTIONAL, REQUIRED
-
-ROOT = Path(__file__).parents[2]
 
 SEEN = """
 import io, json, sys
@@ -79,13 +77,8 @@ print(json.dumps({
 
 def with_field(folder, declared):
     """What a copy of the package, with one more field declared, shows of it and reads of the archive."""
-    shutil.copytree(ROOT / "shoplib", folder / "shoplib", ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "data").symlink_to(ROOT / "data")
+    copy_package(folder, ("record/header.py", LAST, LAST + declared))
     shutil.copy(ROOT / "tests" / "job_file_of.py", folder)
-    source = folder / "shoplib" / "record" / "header.py"
-    text = source.read_text(encoding="utf-8")
-    assert text.count(LAST) == 1
-    source.write_text(text.replace(LAST, LAST + declared), encoding="utf-8")
     run = subprocess.run(
         [sys.executable, "-c", SEEN, str(folder), str(OLD)],
         env={**os.environ, "PYTHONPATH": str(folder)}, cwd=folder, capture_output=True, text=True, check=False,

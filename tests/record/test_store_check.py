@@ -30,10 +30,18 @@ def store(request, tmp_path):
         yield opened
 
 
-@pytest.fixture
-def lite(tmp_path):
-    with started(tmp_path / "jobs.db") as opened:
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory):
+    """The file of such a store, made once."""
+    path = tmp_path_factory.mktemp("filled") / "jobs.db"
+    with started(path) as opened:
         fill(opened)
+    return path
+
+
+@pytest.fixture
+def lite(filled, tmp_path):
+    with Store.open(shutil.copy(filled, tmp_path / "jobs.db")) as opened:
         yield opened
 
 

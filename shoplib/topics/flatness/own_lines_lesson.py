@@ -103,7 +103,7 @@ def draw(figure: Any) -> Callable[[Six], None]:
     image = plan.imshow(np.zeros(GRID_X.shape), extent=extent, origin="lower", cmap=tones, vmin=-1, vmax=1, gid="face")
     (outline,) = plan.plot([0, 400, 400, 0, 0], [0, 0, 150, 150, 0], color=INK, lw=1.2, gid="outline")
     cover = plan.text(200, 75, "covered", ha="center", va="center", fontsize=11, color=SOFT, gid="cover")
-    key = plan.text(200, -8, "", ha="center", va="top", color=SOFT, gid="key", in_layout=False)
+    key = plan.text(200, -8, "", ha="center", va="top", color=SOFT, gid="key")
     lines = [plan.plot([], [], lw=1.6, gid=f"line{n}")[0] for n in range(6)]
     names = [
         text_to_place(

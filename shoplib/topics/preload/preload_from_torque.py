@@ -37,11 +37,11 @@ def run(inputs: PreloadFromTorqueInputs, worksheet: Worksheet) -> None:
     F_M = worksheet.step("Preload", preload.preload, M_A=torque.value, mu_G=mu_G, mu_K=mu_K, **geometry)
     worksheet.result("preload", F_M, kN, "Preload")
     banded = torque.is_band or mu_thread[0] != mu_thread[1] or mu_head[0] != mu_head[1]
-    low = preload.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
-    high = preload.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
+    low: Any = preload.preload(torque.low, mu_G=mu_thread[1], mu_K=mu_head[1], **geometry) if banded else None
+    high: Any = preload.preload(torque.high, mu_G=mu_thread[0], mu_K=mu_head[0], **geometry) if banded else None
     worksheet.result("preload_low", low, kN, "Preload, lowest")
     worksheet.result("preload_high", high, kN, "Preload, highest")
-    if low is not None and high is not None:
+    if banded:
         worksheet.result("spread_ratio", high / low, one, "Spread, highest ÷ lowest", 3)
     K = worksheet.step(Heading("Nut factor", digits=3), preload.nut_factor, M_A=torque.value, F_M=F_M, d=thread.d)
     worksheet.result("nut_factor", K, one, "Nut factor K, torque ÷ (preload × thread diameter)", 3)

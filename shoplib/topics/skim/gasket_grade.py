@@ -73,7 +73,7 @@ def coarsest(inputs: GasketGradeInputs) -> float:
     """The largest error of a projection from the digits of its readings."""
     cells = [row["readings"] for row in inputs.typed_rows("projections")]
     typed = [str(x) for cell in cells for x in (cell.split(";") if isinstance(cell, str) else cell)]
-    return max((half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x)), default=0.0)
+    return max(half_digit_in_si(x, MM) for x in typed if re.search(r"\d", x))
 
 
 def run(inputs: GasketGradeInputs, worksheet: Worksheet) -> None:

@@ -208,8 +208,8 @@ def _out_of_order(order: Sequence[str], passes: Mapping[str, Sequence[str | None
     found = []
     for n in range(MOST_PASSES):
         done = [passes.get(b, [None] * MOST_PASSES)[n] == DONE for b in order]
-        last = max((k for k, x in enumerate(done) if x), default=-1)
-        skipped = [b for b, x in zip(order[: max(last, 0)], done, strict=False) if not x]
+        last = max((k for k, x in enumerate(done) if x), default=0)
+        skipped = [b for b, x in zip(order[:last], done, strict=False) if not x]
         if skipped:
             found.append((f"pass {n + 1} continued with bolt {order[last]} and left out", ", ".join(skipped)))
     return found

@@ -125,7 +125,7 @@ def half_printed_digit(stage: Stage) -> float:
     """Half of the last printed digit of a stage, in SI."""
     if stage.typed_unit not in WHOLE_DIGITS:
         return 0.0
-    bare = re.split(r"\s+(?:group|order)\s", stage.as_entered, maxsplit=1, flags=re.IGNORECASE)[0]
+    bare = re.split(r"\s+(?:group|order)\s", stage.as_entered, flags=re.IGNORECASE)[0]
     return half_digit(bare) * read(f"1 {stage.typed_unit}", stage.unit).value
 
 
@@ -136,7 +136,7 @@ def _deviation(stage: Stage, reading: float, typed: str) -> tuple[float, str]:
         if text.endswith("%"):
             return reading * read(text, _PERCENT).value, "as typed"
         return read(text, stage.unit).value, "as typed"
-    if stage.unit is TORQUE or stage.unit.name == TORQUE.name:
+    if stage.unit.name == TORQUE.name:
         share = permissible_deviation(stage.value or 0.0)
         return (
             reading * share,
@@ -217,7 +217,7 @@ def _checks(inputs: StageReadingInputs, worksheet: Worksheet, stage: Stage, verd
     for label, sign, bound in (("Not below the stage", "≥", verdict.low), ("Not beyond the stage", "≤", verdict.high)):
         if not math.isfinite(bound):
             continue
-        met = compare(verdict.reading, bound) * (1 if sign == "≥" else -1) >= 0
+        met = compare(verdict.reading, bound) != (-1 if sign == "≥" else 1)
         outcome = Outcome.PASS if met else verdict.outcome
         said = [ENDS_COUNT if ranged else AS_PRINTED if verdict.side == WITHIN else ""]
         if outcome is Outcome.UNDECIDED:

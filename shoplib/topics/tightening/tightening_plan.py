@@ -120,7 +120,7 @@ def _singly(inputs: TighteningPlanInputs, stages: Sequence[Stage], worksheet: Wo
     if not chosen:
         return []
     example = '"3; 4"'
-    if any(not 1 <= n <= len(stages) for n in chosen):
+    if any(n > len(stages) for n in chosen):
         worksheet.refuse("singly", f"names a stage that does not exist; there are {len(stages)}", example)
     elif len(chosen) < 2 or chosen != list(range(chosen[0], chosen[0] + len(chosen))):
         worksheet.refuse("singly", "needs two or more stages that follow each other", example)
@@ -327,7 +327,8 @@ def _judge(
                     Outcome.FAIL if twice else Outcome.PASS)  # fmt: skip
     if set_lows:
         stages = [p.stage for p in planned if p.stage.kind in WITH_WRENCH]
-        low, high = min(s.low or 0.0 for s in stages), max(s.high or 0.0 for s in stages)
+        low = min(s.low for s in stages if s.low is not None)
+        high = max(s.high for s in stages if s.high is not None)
         check_range(
             inputs, worksheet, "Settings", min(set_lows), max(set_highs), settings_at_other_angles(inputs, low, high)
         )

@@ -120,7 +120,8 @@ def _against_stage(
 ) -> None:
     in_degrees = stage.kind == "angle"
     unit: Any = deg if in_degrees else N_m
-    value, low, high = _turned(inputs, found, end, start) if in_degrees else _reached(inputs, found)
+    read = _turned(inputs, found, end, start) if in_degrees else _reached(inputs, found)
+    value, between = (read[0], read[1:]) if read else (None, None)
     typed = inputs.given("angle_deviation", "torque_deviation") if in_degrees else inputs.given("torque_deviation")
     missing = "" if typed else (
         "the deviation of the gauge and of the torque sensor is needed" if in_degrees
@@ -132,16 +133,15 @@ def _against_stage(
         worksheet.check(label, value, "≥", None, unit, inputs.stages_source,
                         remark=NO_TOLERANCE)  # fmt: skip
         return
-    between = None if value is None else (low, high)
     for sign, bound in bounds:
         worksheet.check(f"{label}, {'least' if sign == '≥' else 'most'}", value, sign, bound, unit,
                         inputs.stages_source, between=between, missing=missing)  # fmt: skip
 
 
-def _turned(inputs: Any, found: Evaluation, end: float, start: Point | None) -> tuple[float | None, float, float]:
-    """The angle from the threshold, and the least and the most that it can be."""
+def _turned(inputs: Any, found: Evaluation, end: float, start: Point | None) -> tuple[float, float, float] | None:
+    """The angle from the threshold, and the least and the most that it can be; None where it was not reached."""
     if start is None:
-        return None, 0.0, 0.0
+        return None
     off = inputs.torque_deviation or 0.0
     half = 2 * start.uncertainty + found.spacing / 2 + (inputs.angle_deviation or 0.0)
     early, late = (found.crossing(inputs.threshold * f) for f in (1 - off, 1 + off))
@@ -160,16 +160,15 @@ def _against_intention(inputs: Any, worksheet: Worksheet, found: Evaluation, end
     """Whether the slope fell to half of the elastic slope, up to the angle at which the trace can tell."""
     drop, seen = found.drop, found.drop_seen_to
     wanted = inputs.intention == PAST
-    remark = ""
+    said, remark = "cannot be told", ""
+    state: bool | None = None  # as intended; None: not certain
     if drop is not None:
-        certain = drop.angle + 2 * drop.uncertainty < end
-        said, state = f"past elastic from {show(drop.angle, ANGLE)}", wanted
+        said = f"past elastic from {show(drop.angle, ANGLE)}"
+        state = wanted if drop.angle + 2 * drop.uncertainty < end else None
     elif seen is not None:
-        certain, said, state = True, f"elastic up to {show(seen, ANGLE)}", not wanted
+        said, state = f"elastic up to {show(seen, ANGLE)}", not wanted
         remark = f"the last {show(end - seen, ANGLE, 2)} cannot be told"
-    else:
-        certain, said, state = False, "cannot be told", False
-    outcome = (Outcome.PASS if state else Outcome.FAIL) if certain else Outcome.UNDECIDED
+    outcome = Outcome.UNDECIDED if state is None else Outcome.PASS if state else Outcome.FAIL
     if outcome is Outcome.UNDECIDED:
         remark = found.why or "the samples are too few, too noisy or end too early to tell"
     if outcome is Outcome.PASS and not inputs.given("intention_source"):
@@ -180,7 +179,7 @@ def _against_intention(inputs: Any, worksheet: Worksheet, found: Evaluation, end
 
 def thinned(found: Evaluation) -> tuple[Any, Any]:
     """Angle and torque of as many samples as a picture needs."""
-    every = max(math.ceil(len(found.angle) / POINTS), 1)
+    every = math.ceil(len(found.angle) / POINTS)
     return found.angle[::every], found.torque[::every]
 
 

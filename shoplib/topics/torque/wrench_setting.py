@@ -78,7 +78,7 @@ def settings_at_other_angles(inputs: WrenchInputs, low: float, high: float) -> t
 
     Empty when the adapter does not matter.
     """
-    if not inputs.given("wrench_length", "adapter_length") or inputs.adapter_length == 0:
+    if not inputs.given("wrench_length", "adapter_length"):
         return [], []
     L, E = inputs.wrench_length, inputs.adapter_length
     turned = [a for a in (np.pi / 2, np.pi) if L + E * np.cos(a) > 0]

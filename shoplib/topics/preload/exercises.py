@@ -331,10 +331,10 @@ def _without(numbers: dict[str, str], *names: str) -> dict[str, str]:
 
 def _fine_thread(rng: np.random.Generator) -> dict[str, str]:
     """A bolt whose part is not one that the picture of the lesson shows: that bolt has a coarse thread."""
-    thread, head, *frictions = choose_one(rng, ("M8x1", "10.5 mm", 0.11, 0.12, 0.13),
-                                     ("M10x1", "13 mm", 0.09, 0.1, 0.11, 0.12),
-                                     ("M12x1.25", "15 mm", 0.09, 0.1, 0.11, 0.12, 0.13))  # fmt: skip
-    mu = f"{choose_one(rng, *frictions):.2f}"
+    thread, head, *frictions = choose_one(rng, ("M8x1", "10.5 mm", "0.11", "0.12", "0.13"),
+                                     ("M10x1", "13 mm", "0.09", "0.10", "0.11", "0.12"),
+                                     ("M12x1.25", "15 mm", "0.09", "0.10", "0.11", "0.12", "0.13"))  # fmt: skip
+    mu = choose_one(rng, *frictions)
     pitch_diameter = f"{threads.read_thread(thread).d_2 * 1e3:.3f} mm"
     return {"thread": thread, "pitch_diameter": pitch_diameter, "bearing_mean": head, "mu_thread": mu, "mu_head": mu,
             "torque": "30 N·m"}  # fmt: skip

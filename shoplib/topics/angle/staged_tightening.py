@@ -102,7 +102,7 @@ def run(inputs: ProgrammeInputs, worksheet: Worksheet) -> None:
     ratio = [highest / lowest if lowest > 0 else np.nan for lowest, highest in F[:, 1:]]
     worksheet.result("spread_ratio", _numbers(ratio), one, "Spread, highest ÷ lowest", 3)
     worksheet.result("torque", _numbers(T[:, 0]), N_m, "Torque the wrench would show")
-    stretch = np.where(broken[:, 0], np.nan, angle_formulas.bolt_elongation(F[:, 0], joint.delta_S, u_p[:, 0]))
+    stretch = angle_formulas.bolt_elongation(F[:, 0], joint.delta_S, u_p[:, 0])  # nan where it necks
     worksheet.result("elongation", _numbers(stretch), mm, "Stretch of the bolt", 3, all_digits=True)
     worksheet.result(
         "plastic_elongation", _numbers(np.where(broken[:, 0], np.nan, u_p[:, 0])), mm, "of that, permanent", 3

@@ -437,3 +437,57 @@ def test_a_peak_is_known_to_twice_the_noise_and_the_deviation_of_the_sensor():
     found = SimpleNamespace(noise=0.5, peak=SimpleNamespace(torque=40.0))
     told = torque_angle_trace._reached(SimpleNamespace(torque_deviation=0.04), found)
     assert told == pytest.approx((40.0, 37.4, 42.6))
+
+
+# ------------------------------------------------------------------------------ lines of a face
+LEAVES = {"goes": "0.030 mm", "no_go": "0.050 mm"}
+FACE = [{"x": x, "y": y} for x, y in (("0 mm", "0 mm"), ("400 mm", "0 mm"), ("400 mm", "150 mm"), ("0 mm", "150 mm"))]
+FOUR = [
+    {"name": "along 1", "from": "0; 10 mm", "to": "400; 10 mm"}, {"name": "along 2", "from": "0; 140 mm", "to": "400; 140 mm"},
+    {"name": "across 1", "from": "10; 0 mm", "to": "10; 150 mm"}, {"name": "across 2", "from": "390; 0 mm", "to": "390; 150 mm"},
+]  # fmt: skip
+UP, UP_BACK = {"from": "0; 0 mm", "to": "400; 150 mm"}, {"from": "400; 150 mm", "to": "0; 0 mm"}
+UP_TOO, DOWN = {"from": "0; 5 mm", "to": "390; 150 mm"}, {"from": "0; 150 mm", "to": "400; 0 mm"}
+DOWN_BACK, SOMEWHERE = {"from": "400; 0 mm", "to": "0; 150 mm"}, {"direction": "diagonal"}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "outcome"),
+    [(UP, DOWN, "pass"), (UP, DOWN_BACK, "pass"), (UP_BACK, DOWN, "pass"), (UP, UP_TOO, "undecided"),
+     (UP_BACK, UP_TOO, "undecided"), (UP, SOMEWHERE, "pass")],
+)  # fmt: skip
+def test_two_diagonals_that_climb_to_the_same_side_show_no_twist(first, second, outcome):
+    lines = [*FOUR, {"name": "first", **first}, {"name": "second", **second}]
+    found = run("flatness_lines", lines=[{**line, **LEAVES} for line in lines], limit="0.08 mm", limit_source="notes")
+    assert outcomes(found)["Lines of the whole face"] == outcome
+
+
+def own_limit(line, holes=(), **leaves):
+    """The check of a line against its own limit of 0.02 mm."""
+    limit = {"span_limit": "0.020 mm", "span_limit_source": "notes"}
+    more = {"outline": FACE} if "from" in line else {}
+    more |= {"holes": list(holes)} if holes else {}
+    (check,) = run("flatness_lines", lines=[{"name": "A", **line, **limit, **leaves}], **more).checks
+    return str(check.outcome), check.remark
+
+
+WITHIN, BEYOND = {"goes": "0.010 mm", "no_go": "0.015 mm"}, {"goes": "0.030 mm", "no_go": "0.050 mm"}
+MIDDLE = {"from": "0; 75 mm", "to": "400; 75 mm"}
+HOLE = {"name": "bore", "x": "200 mm", "y": "75 mm", "diameter": "80 mm"}
+
+
+@pytest.mark.parametrize(
+    ("line", "holes", "leaves", "outcome"),
+    [(MIDDLE, (), BEYOND, "fail"), (MIDDLE, (HOLE,), BEYOND, "undecided"), (MIDDLE, (HOLE,), WITHIN, "pass"),
+     ({}, (), WITHIN, "pass"), ({}, (), BEYOND, "fail")],
+)  # fmt: skip
+def test_an_edge_that_bridges_a_hole_proves_no_fail(line, holes, leaves, outcome):
+    assert own_limit(line, holes, **leaves)[0] == outcome
+
+
+def test_a_limit_for_a_length_is_not_scaled():
+    outcome, remark = own_limit({"span_limit_over": "100 mm"}, **WITHIN)
+    assert (outcome, remark.count("type the line's length")) == ("undecided", 1)
+    outcome, remark = own_limit({"from": "-20; 75 mm", "to": "400; 75 mm", "span_limit_over": "410 mm"}, **WITHIN)
+    assert outcome == "undecided"
+    assert "the line is 400.0 mm long, the limit is for 410.0 mm" in remark

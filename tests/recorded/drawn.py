@@ -97,7 +97,8 @@ def _artist(a: Artist) -> tuple[str, float]:
         if isinstance(a, kind):
             words, numbers = tell(a)
             gid, counted = COUNT.sub("#", a.get_gid() or ""), [int(n) for n in COUNT.findall(a.get_gid() or "")]
-            return one(f"{gid} {words} {a.get_label() or ''}", a.get_visible(), a.get_zorder(), a.get_alpha(),
+            label = str(a.get_label() or "_")  # what begins with _ is matplotlib's own
+            return one(f"{gid} {words} {'' if label[0] == '_' else label}", a.get_visible(), a.get_zorder(), a.get_alpha(),
                        a.get_in_layout(), a.get_clip_on(), numbers, counted)  # fmt: skip
     return one(type(a).__name__)
 

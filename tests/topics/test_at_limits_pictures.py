@@ -4,11 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 
+from shoplib.core.checks import Outcome
 from shoplib.physics.outlier import LIMIT
+from shoplib.plotting.plot_style import ACCENT, WARM
 from shoplib.topics import get
 from shoplib.topics.angle.pictures import words_that_fit
+from shoplib.topics.flatness import pictures as of_flatness
+from tests.recorded.runs import FACE
 from tests.topics.picture_parts import by_gid
 from tests.topics.typed_inputs import typed
 
@@ -132,3 +137,62 @@ def test_without_an_outline_a_line_with_two_places_is_drawn_whole_beside_one_wit
     figure, _ = drawn("flatness_lines", lines=lines)
     assert by_gid(figure, "line0").get_xdata()[:2] == pytest.approx([0, 400])
     assert len(figure.axes[1].texts) == 1  # its number
+
+
+def test_a_line_on_the_face_is_drawn_as_it_was_judged():
+    leaves = {"A": {"goes": "0.10 mm"}, "B": {"no_go": "0.04 mm"}, "C": {"goes": "0.03 mm", "no_go": "0.10 mm"}}
+    lines = [{"name": n, "from": f"0; {k} mm", "to": f"400; {k} mm", **leaves[n]} for k, n in enumerate("ABC")]
+    figure, result = drawn("flatness_lines", lines=lines, limit="0.05 mm", limit_source="manual")
+    judged = [line.outcome for line in result.plot_data["lines"]]
+    assert judged == [Outcome.FAIL, Outcome.PASS, Outcome.UNDECIDED]
+    shown = [by_gid(figure, f"line{k}") for k in range(3)]
+    assert [run.get_color() for run in shown] == [WARM, ACCENT, ACCENT]
+    assert len({str(run._unscaled_dash_pattern) for run in shown}) == 3
+    boxes = [by_gid(figure, f"bracket{k}") for k in range(3)]
+    assert [box.get_hatch() for box in boxes] == [of_flatness.HATCH[outcome] for outcome in judged]
+
+
+def test_a_hole_with_corners_is_drawn_through_them_in_millimetres():
+    corners = [(10.0, 100.0), (30.0, 100.0), (20.0, 130.0)]
+    holes = [{"name": "port", "x": f"{x} mm", "y": f"{y} mm"} for x, y in corners]
+    figure, _ = drawn("flatness_lines", **{**FACE, "holes": holes})
+    _, port = figure.axes[1].patches
+    assert port.get_xy()[:3] == pytest.approx(np.array(corners))
+    assert port.get_zorder() == 1
+
+
+def points(count):
+    """On a slightly curved face, in rows of five."""
+    at = [(20 * (k % 5), 20 * (k // 5)) for k in range(count)]
+    return [{"x": f"{x} mm", "y": f"{y} mm", "z": f"{(x * x + 3 * x * y) % 37} um"} for x, y in at]
+
+
+def test_a_face_with_an_outline_is_drawn_over_its_contours_and_within_the_axes():
+    outline = [
+        {"name": n, "x": f"{x} mm", "y": f"{y} mm"}
+        for n, x, y in (("A", -40, -30), ("B", 120, -30), ("C", 120, 90), ("D", -40, 90))
+    ]
+    holes = [{"name": "bore", "x": "-20 mm", "y": "0 mm", "diameter": "20 mm"}]
+    figure, _ = drawn("flatness_grid", points=points(20), outline=outline, holes=holes)
+    rim, bore = figure.axes[0].patches
+    assert rim.get_facecolor() == to_rgba("none")
+    assert bore.get_zorder() == 3  # above the contours, below their numbers
+    (left, right), (low, high) = figure.axes[0].get_xlim(), figure.axes[0].get_ylim()
+    assert -60 < left < -40 < 120 < right < 140
+    assert -50 < low < -30 < 90 < high < 110
+
+
+@pytest.mark.parametrize(("count", "dots"), [(20, True), (21, False)])
+def test_so_many_places_are_drawn_as_dots_and_no_more(monkeypatch, count, dots):
+    monkeypatch.setattr(of_flatness, "MOST_DOTS", 20)
+    figure, _ = drawn("flatness_grid", points=points(count))
+    assert any(a.get_gid() == "places" for a in figure.axes[0].lines) == dots
+
+
+def test_of_many_places_some_are_drawn_and_all_that_the_planes_rest_on(monkeypatch):
+    monkeypatch.setattr(of_flatness, "MOST_DRAWN", 30)
+    figure, result = drawn("flatness_grid", points=points(40))
+    x, y = by_gid(figure, "places").get_data()
+    shown, zone = set(zip(x.tolist(), y.tolist(), strict=True)), result.plot_data["zone"]
+    assert 30 <= len(shown) <= 30 + len(zone.support)
+    assert {tuple(p) for p in (1e3 * result.plot_data["P"][zone.support, :2]).tolist()} <= shown

@@ -332,8 +332,8 @@ def draw_preload_scatter(figure: Any) -> Callable[[Result], None]:
             blocks[method, name] = bar_to_place(
                 bars, y, 0.62, color=face, edgecolor=INK, linewidth=0.5, hatch=hatch, gid=gid
             )
-            words[method, name] = bars.text(
-                0, y, "", ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
+            words[method, name] = text_to_place(
+                bars, y=y, ha="center", va="center", fontsize=7.5, color=ink, gid=f"word_{gid}",
                 bbox={"facecolor": face, "edgecolor": "none", "pad": 0.8} if hatch else None,
             )  # fmt: skip
 

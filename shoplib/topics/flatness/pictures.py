@@ -87,7 +87,7 @@ def build_brackets(ax: Any, lines: list[Line]) -> Callable[[list[Line], float | 
         _, right = set_steady_limits(ax, xlim=(0.0, 1.3 * wide))
         top = right / 1.3
         for line, box, word in zip(lines, boxes, words, strict=True):
-            state = line.outcome or Outcome.NO_LIMIT
+            state = line.outcome
             read = line.bracket is not None
             box.set_visible(read)
             word.set_style("normal" if read else "italic")
@@ -151,7 +151,7 @@ def build_plan(ax: Any, lines: list[Line], face: feeler.Face | None) -> Callable
 
     def move(lines: list[Line]) -> None:
         for k, run in drawn.items():
-            state = lines[k].outcome or Outcome.NO_LIMIT
+            state = lines[k].outcome
             run.set_color(WARM if state is Outcome.FAIL else ACCENT)
             run.set_linestyle(DASH[state])
 
@@ -180,7 +180,7 @@ def alt_lines(result: Result) -> str:
 
 
 # ------------------------------------------------------------------------------ the picture of a surface
-MOST_DRAWN = 2500
+MOST_DRAWN, MOST_DOTS = 2500, 400
 
 
 def draw_surface(figure: Any) -> Callable[[Result], None]:
@@ -231,19 +231,18 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         bar.set_label("height, µm", fontsize=8)
         bar.ax.tick_params(labelsize=7.5)
         ax.tick_params(labelsize=8)
-        ax.set_autoscale_on(False)
 
     def move(result: Result) -> None:
         P, level, zone = (result.plot_data[n] for n in ("P", "level", "zone"))
         shown = np.arange(len(P))
-        if len(P) > MOST_DRAWN:  # a picture needs no more; the ends and the support are kept
+        if len(P) > MOST_DRAWN:  # a picture needs no more; the support is kept, with the highest and the lowest
             thin = np.random.default_rng(1).choice(len(P), MOST_DRAWN, replace=False)
-            shown = np.unique(np.concatenate([thin, zone.support, [level.argmax(), level.argmin()]]))
+            shown = np.union1d(thin, zone.support)
         x, y, z = P[shown, 0] * 1e3, P[shown, 1] * 1e3, level[shown] * 1e6
         half = max(zone.width * 5e5, 1e-6)
         bounds = MaxNLocator(9).tick_values(-half, half)
         face = result.plot_data.get("face")
-        dots = len(P) <= 400
+        dots = len(P) <= MOST_DOTS
         of = pickle.dumps((bounds, dots, face))  # arrays within, so compared as bytes
         if made["of"] != of:
             made.update(of=of, dots=dots)
@@ -251,9 +250,8 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
         else:
             made["areas"].rise(net(x, y), z)
             made["lines"].rise(net(x, y), z)
-        rim = np.empty((0, 2)) if face is None else np.asarray(face.corners) * 1e3
-        ends = np.append(x, rim[:, 0]), np.append(y, rim[:, 1])
-        wide, high = (padded_limits(v.min(), v.max(), 25) for v in ends)
+        places = P[shown, :2] if face is None else np.vstack([P[shown, :2], face.corners])
+        wide, high = (padded_limits(v.min(), v.max(), 25) for v in 1e3 * places.T)
         set_steady_limits(ax, xlim=wide, ylim=high)
         if dots:
             made["places"].set_data(x, y)
@@ -268,7 +266,7 @@ def draw_surface(figure: Any) -> Callable[[Result], None]:
 def alt_surface(result: Result) -> str:
     """The contours in words."""
     zone = result.plot_data["zone"]
-    up, down = int((zone.side > 0).sum()), int((zone.side < 0).sum())
+    up, down = int((zone.side == 1).sum()), int((zone.side == -1).sum())
     return (
         f"Contours of the face, with its tilt removed: {show(result.plot_data['width'], MM)} between two planes; "
         f"points "

@@ -35,7 +35,7 @@ class Line:
     ends_read: tuple[feeler.Bracket, feeler.Bracket] | None = None  # of an edge that rocks
     ends: tuple[tuple[float, float], tuple[float, float]] | None = None
     pieces: list[tuple[float, float]] | None = None
-    outcome: Outcome | None = None
+    outcome: Outcome = Outcome.NO_LIMIT
     origin: Origin = Origin.DIGITS
 
     @property

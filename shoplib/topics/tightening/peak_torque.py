@@ -89,7 +89,7 @@ def run(inputs: PeakTorqueInputs, worksheet: Worksheet) -> None:
     worksheet.result("scores", [scores.get(n) for n in names], one, "Score of each bolt", 3)
     worksheet.result("unlike", list(looks), None, "Bolts to stop and look at")
     worksheet.result("text", _advice(known, looks, spread), None, "Advice")
-    if 0 < len(values) < 10:
+    if outlier.FEWEST <= len(values) < 10:  # fewer are not scored
         worksheet.assume(f"the rule is good enough for {len(values)} readings; its authors tested it on 10 or more")
     worksheet.plot_data.update(names=names, readings=list(inputs.readings), middle=middle, looks=looks, spread=spread)
 
@@ -141,6 +141,7 @@ PEAK_TORQUE = Working(
     phase="tighten",
     inputs=PeakTorqueInputs,
     run=run,
+    calculation=2,
     cautions=(
         GOVERNS,
         f"Take “{STOP}” as advice, not as a verdict: it sometimes names a good bolt, and it does not notice a joint "

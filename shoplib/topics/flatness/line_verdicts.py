@@ -62,11 +62,9 @@ def keep_check(
     sign = "<" if inputs.at_limit == NOT_ALLOWED else "≤"
     label, found, uncertain = f"Line “{line.name}”{own}", None, None
     if line.bracket is not None:
-        lower, upper = line.uncertainty
-        if outcome is Outcome.FAIL or line.high is None:
-            label, found, uncertain = f"{label}{':' if own else ','} smallest possible gap", line.low, lower
-        else:
-            label, found, uncertain = f"{label}{':' if own else ','} gap below", line.high, upper
+        upper = outcome is not Outcome.FAIL and line.high is not None
+        label += f"{':' if own else ','} {'gap below' if upper else 'smallest possible gap'}"
+        found, uncertain = line.end(upper)
     rule = Rule.NONE if uncertain is None else Rule.SIMPLE if is_simple(inputs) else Rule.GUARD_BANDS
     worksheet.judge(label, found, sign, bound, mm, source, outcome, remark, uncertainty=uncertain, rule=rule)
 
@@ -132,22 +130,24 @@ def judge_span(inputs: FlatnessLinesInputs, worksheet: Worksheet, line: Line) ->
     bound, source, over = (line.row[n] for n in ("span_limit", "span_limit_source", "span_limit_over"))
     if bound is None:
         return
-    held = line.pieces or ([(0.0, line.length)] if line.length is not None else [])
-    reach = held[-1][1] - held[0][0] if held else 0.0
+    pieces = line.pieces or ()
+    reach = pieces[-1][1] - pieces[0][0] if pieces else line.length
     missing = ""
-    if over is not None and not held:
-        missing = "type the line's length: a limit is never scaled"
-    elif over is not None and rounding.below(reach, over):
-        missing = f"the line is {show(reach, MM)} long, the limit is for {show(over, MM)}: measure over that length"
+    if over is not None:
+        if reach is None:
+            missing = "type the line's length: a limit is never scaled"
+        elif rounding.below(reach, over):
+            missing = f"the line is {show(reach, MM)} long, the limit is for {show(over, MM)}: measure over that length"
     outcome, remark = verdict(inputs, line, bound, source, missing)
-    if outcome is Outcome.FAIL and len(held) > 1:
+    if outcome is Outcome.FAIL and len(pieces) > 1:
         outcome = Outcome.UNDECIDED
         remark += "; the edge bridges a void: lay it on each piece separately"
-    elif over is not None and outcome is Outcome.FAIL and not held:
-        outcome, remark = Outcome.UNDECIDED, f"{remark}; {missing}"
-    elif over is not None and outcome is Outcome.FAIL and rounding.below(over, reach):
-        outcome = Outcome.UNDECIDED
-        remark += f"; the limit is for {show(over, MM)}: measure again over that length"
+    elif outcome is Outcome.FAIL and over is not None:
+        if reach is None:
+            outcome, remark = Outcome.UNDECIDED, f"{remark}; {missing}"
+        elif rounding.below(over, reach):
+            outcome = Outcome.UNDECIDED
+            remark += f"; the limit is for {show(over, MM)}: measure again over that length"
     span = f" over {show(over, MM)}" if over is not None else ""
     keep_check(inputs, worksheet, line, outcome, bound, source, remark, f", its own limit{span}")
 
@@ -195,7 +195,7 @@ def one_diagonal_only(read: list[Line], ways: list[str | None]) -> bool:
 
 def deciding(inputs: FlatnessLinesInputs, line: Line, bound: float, e: float) -> tuple[float, str]:
     """The single leaf that decides a line, and what it decides, in words."""
-    leaf = next((line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading)), None)
+    leaf = next(line.row[n] for n in ("no_go", "goes") if isinstance(line.row[n], Reading))
     slack = e + (0.0 if is_simple(inputs) else each_out_by(inputs, leaf))
     if slack > 0:
         thin, thick = max(bound - slack, 0.0), bound + slack

@@ -104,7 +104,7 @@ def run(inputs: LinerProtrusionInputs, worksheet: Worksheet) -> None:
     missing = "; ".join(f"liner {one.name}: a reading is missing" for one in liners if not one.complete)
     steps = [(a, b) for a, b in itertools.pairwise(liners) if a.bank == b.bank]
     rows = []
-    for k, one in enumerate(liners):
+    for one in liners:
         after = next((b for a, b in steps if a is one), None)
         step = None
         if after is not None:
@@ -114,7 +114,7 @@ def run(inputs: LinerProtrusionInputs, worksheet: Worksheet) -> None:
             )
         values = [x for x, _ in one.readings]
         spread = float(worksheet.step(f"Liner {one.name}", liner.spread_on_liner, P_max=max(values), P_min=min(values)))
-        rows.append({"liner": Value(one.name or str(k + 1), None, "liner"), "mean": Value(one.mean, MM, "mean", 3),
+        rows.append({"liner": Value(one.name, None, "liner"), "mean": Value(one.mean, MM, "mean", 3),
                      "spread": Value(spread, MM, "difference on it", 3),
                      "step": Value(step, MM, "step to the next", 3)})  # fmt: skip
     worksheet.result("each", rows, None, "Each liner")

@@ -44,14 +44,6 @@ class Line:
         return str(self.row["name"])
 
     @property
-    def uncertainty(self) -> tuple[Uncertainty, Uncertainty]:
-        """That of the lower and of the upper end of the bracket."""
-        assert self.bracket is not None
-        assert self.wide is not None
-        upper = self.wide.high - self.bracket.high if self.high is not None else 0.0
-        return Uncertainty(self.bracket.low - self.wide.low, self.origin), Uncertainty(upper, self.origin)
-
-    @property
     def doubtful(self) -> bool:
         """Whether the reading was marked as doubtful."""
         return bool(self.row["state"] == DOUBTFUL)
@@ -73,22 +65,27 @@ class Line:
         """The gap is below this; None when nothing bounds it."""
         return None if self.bracket is None or math.isinf(self.bracket.high) else self.bracket.high
 
+    def end(self, upper: bool) -> tuple[float, Uncertainty]:
+        """The upper or the lower end of the bracket, with its uncertainty."""
+        assert self.bracket is not None
+        assert self.wide is not None
+        found, outside = (x.high if upper else x.low for x in (self.bracket, self.wide))
+        return found, Uncertainty(abs(outside - found), self.origin)
+
 
 def thickness(x: Any) -> float | None:
     """The thickness of a leaf in metres; None for a word in its place."""
     return x.value if isinstance(x, Reading) else None
 
 
-def each_out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
+def each_out_by(inputs: FlatnessLinesInputs, leaf: Reading) -> float:
     """The tolerance of one leaf, alone or in a stack."""
-    if not isinstance(leaf, Reading):
-        return 0.0
     return float(inputs.leaf_tolerance if inputs.given("leaf_tolerance") else half_digit_in_si(leaf.as_entered, MM))
 
 
-def out_by(inputs: FlatnessLinesInputs, leaf: Any) -> float:
+def out_by(inputs: FlatnessLinesInputs, leaf: Reading) -> float:
     """The tolerance of a leaf, or of a stack with all its leaves."""
-    return each_out_by(inputs, leaf) * (leaf.as_entered.count("+") + 1) if isinstance(leaf, Reading) else 0.0
+    return each_out_by(inputs, leaf) * (leaf.as_entered.count("+") + 1)
 
 
 def read_pair(

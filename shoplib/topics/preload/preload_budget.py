@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from shoplib.core import progress
+from shoplib.core import progress, rounding
 from shoplib.core.carried import Show, only_value
 from shoplib.core.checks import Value
 from shoplib.core.corner_lanes import Range, lanes
@@ -191,12 +191,14 @@ def _draw(
             moved.append(name)
         else:
             drawn[name] = low
-    left = np.broadcast_to(final_preloads(drawn, thread, D, only_value)[1], (inputs.draws,))
+    tightened, left = (np.broadcast_to(F, (inputs.draws,)) for F in final_preloads(drawn, thread, D, only_value))
     p_low, p_high = (float(x) for x in np.percentile(left, (2.5, 97.5)))
     worksheet.result("preload_mean", float(left.mean()), kN, "Mean of the simulated bolts")
     worksheet.result("preload_p025", p_low, kN, "95 % of the simulated bolts: from")
     worksheet.result("preload_p975", p_high, kN, "95 % of the simulated bolts: to")
-    shares = scatter.shares(left, label) if moved else {}
+    # where every bolt keeps the same preload, as at a yield without a range, only rounding is left
+    sd = rounding.without_noise(float(left.std()), float(tightened.max()))
+    shares = scatter.shares(left, label) if sd else dict.fromkeys(moved, 0.0)
     middle = {name: (low + high) / 2 for name, (low, high) in ranges.items()}
     spans = {}
     for name in moved:
@@ -231,6 +233,7 @@ PRELOAD_BUDGET = Working(
     question="what are the smallest and the largest preload after scatter and losses, and what decides them",
     phase="tighten",
     inputs=PreloadBudgetInputs,
+    calculation=2,  # ranges that change nothing: rounding was taken for scatter
     run=run,
     cautions=(GOVERNS, TEACHING, LUBRICANT, "Take losses from a named source: a loss that is not typed is not zero."),
 )

@@ -39,7 +39,7 @@ def parts_of_the_torque() -> Known:
 
 def dry_and_oiled_at_the_end() -> Known:
     """The torque of two bolts at the end of 90° is known, their travel is asked."""
-    dry, oiled = (_bolt("40 N·m; +90°", mu_thread=mu, mu_head=mu)["torque"][-1] for mu in ("0.16", "0.08"))
+    dry, oiled = (_bolt("40 N·m; +90°", mu_thread=mu, mu_head=mu)["torque"][1] for mu in ("0.16", "0.08"))
     return Known((("dry bolt, torque at the end of its 90°", 1.0, f"{dry:.0f} N·m"),
                   ("oiled bolt, torque at the end of its 90°", oiled / dry, f"{oiled:.0f} N·m"),
                   ("travel of the dry thread", None, ""), ("travel of the oiled thread", None, "")))  # fmt: skip
@@ -64,7 +64,7 @@ def after_the_first_quarter() -> Known:
 
 def longer_while_tight() -> Known:
     """The bolt's length while it is tight is known."""
-    longer = 1e3 * _bolt("40 N·m; +180°")["elongation"][-1]
+    longer = 1e3 * _bolt("40 N·m; +180°")["elongation"][1]
     return Known((("longer than new, tight", 1.0, f"{longer:.2f} mm"), ("longer than new, loosened", None, "")))
 
 
@@ -253,7 +253,7 @@ def long_at(degrees: int) -> Callable[[Result], bool]:
     """Whether the picture shows the long bolt, turned further by so much."""
 
     def found(r: Result) -> bool:
-        turned = round(math.degrees(r.plot_data["stages"][1].value)) if len(r.plot_data["stages"]) > 1 else 0
+        turned = round(math.degrees(sum(stage.value for stage in r.plot_data["stages"][1:])))
         return bool(r.inputs.shank_length == SHANKS["long"] and turned == degrees)
 
     return found
@@ -261,7 +261,8 @@ def long_at(degrees: int) -> Callable[[Result], bool]:
 
 def just_past_yield(r: Result) -> bool:
     """Whether the picture shows the short bolt past yield by less than 0.1 mm."""
-    return bool(r.inputs.shank_length == SHANKS["short"] and 0 < (r["plastic_elongation"][-1] or 0.0) < 1e-4)
+    short = r.inputs.shank_length == SHANKS["short"]
+    return bool(short and r["state"][-1] == "yielded" and r["plastic_elongation"][-1] < 1e-4)
 
 
 FURTHER = GuidedLesson(

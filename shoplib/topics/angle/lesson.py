@@ -94,8 +94,8 @@ def ramp(angle: float, pitch: str, friction: float) -> Turned:
     turned, mu = f"{np.degrees(angle):.6g} deg", f"{friction:.2f}"
     thread = f"M10x{pitch.removesuffix(' mm')}"
     r = STAGED({**MODEL, "thread": thread, "mu_thread": mu, "mu_head": mu, "stages": f"40 N*m; +{turned}"})
-    yielded = r["state"][-1] != "elastic"
-    return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][-1], yielded)
+    yielded = r["state"][1] != "elastic"
+    return Turned(ANGLE_TRAVEL({"angle": turned, "pitch": pitch}), friction, r["torque"][1], yielded)
 
 
 def says_ramp(turned: Turned) -> str:

@@ -36,7 +36,7 @@ class Settled:
     @property
     def left(self) -> float:
         """What is left of the clamp load."""
-        return max(TIGHT - self.loss, 0.0)
+        return TIGHT - self.loss
 
     @property
     def stretches(self) -> tuple[float, float]:

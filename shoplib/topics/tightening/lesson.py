@@ -24,13 +24,17 @@ STEPS = {"one": (1.0, 1.0), "three": (0.4, 0.7, 1.0)}  # shares of the target, r
 
 @dataclass(frozen=True)
 class Round:
-    """The head after some clicks: the loads, the order, which bolt was last, and in which round."""
+    """The head after some clicks: the loads, the order, how many clicks, and what the round aims at."""
 
     loads: tuple[float, ...]
     order: tuple[int, ...]
     clicks: int
-    last: int | None
     aim: float
+
+    @property
+    def last(self) -> int | None:
+        """The bolt of the last click."""
+        return self.order[(self.clicks - 1) % len(self.order)] if self.clicks else None
 
     @property
     def tightened(self) -> list[float]:
@@ -51,9 +55,9 @@ def at(clicks: float, order: str, rounds: str) -> Round:
     done = min(round(clicks), len(all_loads))
     bolts = ORDERS[order]
     if not done:
-        return Round((0.0,) * len(bolts), bolts, 0, None, STEPS[rounds][0] * TARGET)
+        return Round((0.0,) * len(bolts), bolts, 0, STEPS[rounds][0] * TARGET)
     share = STEPS[rounds][(done - 1) // len(bolts)]
-    return Round(tuple(map(float, all_loads[done - 1])), bolts, done, bolts[(done - 1) % len(bolts)], share * TARGET)
+    return Round(tuple(map(float, all_loads[done - 1])), bolts, done, share * TARGET)
 
 
 def _kN(F: float) -> str:

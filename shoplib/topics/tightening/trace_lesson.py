@@ -35,7 +35,7 @@ class Tightened:
 def clamp_at(angle: Any) -> Any:
     """Clamp load at an angle from the snug point: elastic up to yield, then with a small slope."""
     elastic = travel(theta=angle, P=P) / COMPLIANCE
-    return np.where(elastic <= F_YIELD, elastic, F_YIELD + LEFT * (elastic - F_YIELD))
+    return np.minimum(elastic, F_YIELD + LEFT * (elastic - F_YIELD))
 
 
 def torque_of(clamp: Any, friction: float) -> Any:

@@ -44,23 +44,16 @@ def draw_sweep(figure: Any) -> Callable[[Result], None]:
 
     def move(result: Result) -> None:
         plot_data = result.plot_data
-        theta = np.degrees(plot_data["theta"])
-        theta = theta - theta[len(theta) // 2]
+        theta = np.round(np.degrees(plot_data["theta"] - plot_data["centre"]))  # whole degrees
         for name, line in lines.items():
             line.set_data(theta, 1e3 * plot_data[name])
         shown = np.abs(theta) <= LEFT
-        top = round_up(
-            float(max(1e3 * plot_data["room"][np.abs(theta) < 30].max(), 1e3 * plot_data["lift"][shown].max(), 1.0))
-        )
+        top = round_up(1e3 * float(max(plot_data["room"][np.abs(theta) < 30].max(), plot_data["lift"][shown].max())))
         bottom = floor_to(1e3 * min(float(plot_data["room"].min()), 0.0), 1)
         set_steady_limits(ax, ylim=(bottom, top))
         piston.set_data(theta, 1e3 * plot_data["room"], np.full(len(theta), 1e3))
         at = plot_data["at"]
-        x, low, high = (
-            float(np.degrees(at.angle)) - float(np.degrees(plot_data["centre"])),
-            1e3 * at.lift,
-            1e3 * at.room,
-        )
+        x, low, high = float(np.degrees(at.angle - plot_data["centre"])), 1e3 * at.lift, 1e3 * at.room
         gap.set_data([x, x], [low, high])
         left = x < 0
         note.set_position((x + (2.0 if left else -2.0), (low + high) / 2))

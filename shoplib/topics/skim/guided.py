@@ -105,7 +105,7 @@ HIGHER, LOWER, AS_BEFORE = "higher than before", "lower than before", "as before
 def _areas(gasket: int, chamber: int, cut: float, thicker: float) -> Item:
     """A cut and a thicker gasket, on two areas."""
     taken, added = chamber * cut, gasket * thicker
-    right = AS_BEFORE if abs(added - taken) < 1 else LOWER if added > taken else HIGHER
+    right = AS_BEFORE if round(added) == round(taken) else LOWER if added > taken else HIGHER
     return Item(
         f"The chamber's opening in the head face is {chamber} mm², the hole in the gasket is {gasket} mm². The head is "
         f"skimmed by {cut:g} mm, and the gasket is {thicker:g} mm thicker. What is the ratio now?",

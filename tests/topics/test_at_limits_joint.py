@@ -240,3 +240,18 @@ def test_a_torque_over_the_ranges_is_said_where_there_is_a_range(friction, remar
 def test_the_spread_is_told_from_the_torque_before_the_angles_to_the_end(stages, headline):
     r = ran("staged_tightening", stages=stages, **BAND)
     assert r.plot_data["headline"][0] == headline.format([f"{ratio:.2f}" for ratio in r["spread_ratio"]])
+
+
+@pytest.mark.parametrize(("turn", "least", "outcome", "named"), [
+    ("60 deg", "57.5 N*m", "pass", ()),
+    ("60 deg", "59 N*m", "undecided", ("Torsion at yield", "bearing diameter")),
+    ("500 deg", "0.5 N*m", "pass", ()),
+    ("514 deg", "0.5 N*m", "undecided", ("Torsion at yield", "bearing diameter")),
+])  # fmt: skip
+def test_a_torque_that_an_input_at_its_default_decides_stays_open(turn, least, outcome, named):
+    """At 60° a wrench shows 59.4 N·m at least, with the other torsion 58.9; past 510° with the other torsion the bolt breaks."""
+    r = ran("staged_tightening", stages=f"40 N*m; +{turn}; check >= {least}", stages_source="notes", **BAND)
+    assert str(r.checks[0].outcome) == outcome
+    for name in named:
+        assert name in r.checks[0].remark
+    assert ("depends on" in r.checks[0].remark) == bool(named)

@@ -56,7 +56,7 @@ def coarsest(inputs: FlatnessGridInputs, field: str) -> float:
     """The largest error of one height from the digits in which it was typed."""
     typed = {str(row["z"]) for row in inputs.typed_rows(field) if re.search(r"\d", str(row.get("z", "")))}
     forms = {re.sub(r"\d", "0", z): z for z in typed}  # heights of one form are rounded alike
-    return max((half_digit_in_si(z, MM) for z in forms.values()), default=0.0)
+    return max(half_digit_in_si(z, MM) for z in forms.values())
 
 
 def run(inputs: FlatnessGridInputs, worksheet: Worksheet) -> None:

@@ -89,7 +89,7 @@ def step_rounding(inputs: FlatnessStepsInputs) -> float:
     halves = [
         rounding.half_digit(str(x)) for row in inputs.typed_rows("lines") for x in _single_readings(row["readings"])
     ]
-    return max(halves, default=0.0) * READING_UNITS[inputs.reading_unit] * float(inputs.foot)
+    return max(halves) * READING_UNITS[inputs.reading_unit] * float(inputs.foot)
 
 
 def _single_readings(typed: Any) -> list[Any]:

@@ -196,3 +196,9 @@ def test_of_many_places_some_are_drawn_and_all_that_the_planes_rest_on(monkeypat
     shown, zone = set(zip(x.tolist(), y.tolist(), strict=True)), result.plot_data["zone"]
     assert 30 <= len(shown) <= 30 + len(zone.support)
     assert {tuple(p) for p in (1e3 * result.plot_data["P"][zone.support, :2]).tolist()} <= shown
+
+
+@pytest.mark.parametrize(("bar", "step"), [(12, 2), (30, 5), (40, 10)])
+def test_the_axis_of_the_compression_counts_in_ones_twos_and_fives(bar, step):
+    figure, _ = drawn("compression_test", readings="; ".join([f"{bar} bar"] * 4))
+    assert np.diff(figure.axes[0].get_yticks()) == pytest.approx(step)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.topics.picture_parts import by_gid
-from tests.topics.test_at_limits_pictures import drawn
+from tests.topics.test_at_limits_pictures import LONG, drawn, labels
 
 
 @pytest.mark.parametrize(("degrees", "stands", "shift"), [(-0.01, "left", 2.0), (0.0, "right", -2.0)])
@@ -65,3 +65,22 @@ def test_the_axis_has_the_lift_that_lies_within_it(degree, top):
 
     figure, _ = drawn("valve_sweep", both)
     assert figure.axes[0].get_ylim() == (0.0, top)
+
+
+def test_names_of_grades_have_24_letters_and_those_of_pistons_12():
+    def named(data):
+        first, *rest = data["grades"]
+        return {"names": [LONG, *data["names"][1:]], "grades": [replace(first, name=LONG), *rest]}
+
+    figure, result = drawn("gasket_grade", named)
+    assert labels(figure.axes[0].xaxis)[0] == LONG[:12]
+    order = sorted(result.plot_data["grades"], key=lambda g: g.middle)
+    place = next(k for k, g in enumerate(order) if g.name == LONG)
+    assert by_gid(figure, f"grade{place}").get_text() == f"grade {LONG[:24]}"
+
+
+@pytest.mark.parametrize(("millimetres", "held"), [(0.0, True), (0.01, False)])
+def test_a_valve_without_any_lash_is_held_open(millimetres, held):
+    figure, result = drawn("valve_lash", lash=f"{millimetres + 0.1} mm", tip_rise="0.1 mm", camshaft="in the head")
+    assert result["lash_after"] == pytest.approx(1e-3 * millimetres, abs=1e-12)
+    assert by_gid(figure, "told").get_text().endswith("the valve is held open") == held

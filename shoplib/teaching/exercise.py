@@ -63,11 +63,10 @@ TRIES_FOR_DISTINCT = 400  # draws before a class set stops looking for yet anoth
 # ------------------------------------------------------------------------------ drawing numbers
 def draw_value(rng: np.random.Generator, low: float, high: float, step: float, unit: str = "") -> str:
     """One of low, low + step, … high, as people write it: ``"45 N·m"``.  ValueError: no step ends at high."""
-    first, by = Decimal(str(low)), Decimal(str(step))
-    count, rest = divmod(Decimal(str(high)) - first, by)
-    if rest:
+    first, last, by = (Decimal(str(x)) for x in (low, high, step))
+    if (last - first) % by:
         raise ValueError(f"no step of {step} from {low} ends at {high}")
-    return f"{first + by * int(rng.integers(int(count) + 1))} {unit}".strip()
+    return f"{first + by * int(rng.integers(int((last - first) / by) + 1))} {unit}".strip()
 
 
 def choose_one(rng: np.random.Generator, *items: Any) -> Any:
@@ -121,8 +120,7 @@ class Exercise:
         """The question of this seed; the same seed always gives the same numbers."""
         rng = np.random.default_rng([seed, zlib.crc32(self.name.encode())])
         numbers = {**self.fixed, **self.numbers(rng)}
-        working = self.working
-        result = working({k: v for k, v in numbers.items() if working.field(k) is not None})
+        result = self.working({k: v for k, v in numbers.items() if self.working.field(k) is not None})
         return Question(self, seed, numbers, self.question.format(**numbers), result)
 
     @property

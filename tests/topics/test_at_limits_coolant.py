@@ -7,39 +7,26 @@ import numpy as np
 import pytest
 
 from shoplib.core.checks import Outcome
-from shoplib.core.errors import BadInput
 from shoplib.physics import coolant_properties as properties
-from shoplib.topics import get
 from shoplib.topics.coolant.coolant_inputs import _ends
 from shoplib.topics.coolant.coolant_table import Column
-from tests.topics.typed_inputs import typed
-
-
-def ran(name, **more):
-    return get(name)({**typed(get(name)), **more})
-
-
-def refused(name, **more):
-    """What is said about each field that is refused."""
-    with pytest.raises(BadInput) as caught:
-        ran(name, **more)
-    return {problem.field: problem.why for problem in caught.value.problems}
+from tests.topics.typed_inputs import refused, run
 
 
 # ------------------------------------------------------------------------------ filling and correcting
 def test_a_weak_product_does_not_matter_where_nothing_is_to_be_done():
     """The strength is right already; or old coolant is stronger than wanted, and 2.25 L of 40 % give 50 %."""
-    r = ran("coolant_correct", measured="50 %", product_concentration="40 %")
+    r = run("coolant_correct", measured="50 %", product_concentration="40 %")
     assert r["advice"] == "Nothing to drain: the strength is right."
-    r = ran("coolant_fill", drained="3 L", residual_concentration="60 %", product_concentration="40 %")
+    r = run("coolant_fill", drained="3 L", residual_concentration="60 %", product_concentration="40 %")
     assert r["advice"] == "Pour in 2.25 L of product and 0.750 L of water."
 
 
 def test_a_product_that_is_not_used_does_not_hide_the_shrinkage():
     """No table has a mixture of 80 %."""
     more = {"product_concentration": "80 %", "glycol": "ethylene"}
-    assert ran("coolant_correct", measured="50 %", **more)["contraction"] == 0
-    assert "contraction" not in ran("coolant_correct", measured="49 %", **more).values
+    assert run("coolant_correct", measured="50 %", **more)["contraction"] == 0
+    assert "contraction" not in run("coolant_correct", measured="49 %", **more).values
 
 
 @pytest.mark.parametrize(("product", "words"), [
@@ -48,7 +35,7 @@ def test_a_product_that_is_not_used_does_not_hide_the_shrinkage():
 ])  # fmt: skip
 def test_a_product_of_the_strength_wanted_never_reaches_it(product, words):
     more = {"drained": "0.5 L", "residual_concentration": "20 %", "product_concentration": product}
-    assert ran("coolant_fill", **more)["advice"].endswith(words)
+    assert run("coolant_fill", **more)["advice"].endswith(words)
 
 
 # ------------------------------------------------------------------------------ a reading of an instrument
@@ -61,8 +48,8 @@ def test_the_ends_of_the_freezing_table_belong_to_it(glycol):
 
 def test_half_of_the_last_digit_is_in_the_unit_that_was_read():
     """−13 °F are −25 °C; half a degree Fahrenheit is 0.28 K, and with 3 K it protects to −21.72 °C."""
-    assert ran("coolant_reading", value="-13 degF")["freezing_point_safe"] == pytest.approx(273.15 - 21.7)
-    assert ran("coolant_reading", value="-25 degC")["freezing_point_safe"] == pytest.approx(273.15 - 21.5)
+    assert run("coolant_reading", value="-13 degF")["freezing_point_safe"] == pytest.approx(273.15 - 21.7)
+    assert run("coolant_reading", value="-25 degC")["freezing_point_safe"] == pytest.approx(273.15 - 21.5)
 
 
 def test_a_refractive_index_is_uncertain_by_half_of_its_last_digit_and_3_kelvin():
@@ -70,17 +57,17 @@ def test_a_refractive_index_is_uncertain_by_half_of_its_last_digit_and_3_kelvin(
         return properties.freezing_point("ethylene", properties.strength_from_index("ethylene", index))
 
     more = {"instrument": "refractive_index", "temperature": "20 degC"}
-    r = ran("coolant_reading", **more, value="1.37")
+    r = run("coolant_reading", **more, value="1.37")
     for name, freezes in (("concentration_low", frozen(1.365) + 3), ("concentration_high", frozen(1.375) - 3)):
         assert r[name] == pytest.approx(properties.strength_from_freezing("ethylene", freezes))
-    r = ran("coolant_reading", **more, value="1.333")  # water has 1.3330; half a digit below there is no table
+    r = run("coolant_reading", **more, value="1.333")  # water has 1.3330; half a digit below there is no table
     assert (r["concentration_low"], r["freezing_point_safe"]) == (0, properties.ZERO)
 
 
 @pytest.mark.parametrize(("glycol", "value", "half"), [("ethylene", "1.065", 0.0005), ("propylene", "1.03", 0.005)])
 def test_a_hydrometer_is_uncertain_by_twice_what_inhibitors_may_do(glycol, value, half):
     more = {"glycol": glycol, "instrument": "relative_density", "temperature": "20 degC"}
-    r = ran("coolant_reading", **more, value=value, reference_temperature="20 degC")
+    r = run("coolant_reading", **more, value=value, reference_temperature="20 degC")
     water, T = properties.water_density(293.15), 293.15
     rho, v = float(value) * water, r["concentration"]
     assert v == pytest.approx(properties.strength_from_density(glycol, rho, T))
@@ -95,7 +82,7 @@ def test_a_hydrometer_is_uncertain_by_twice_what_inhibitors_may_do(glycol, value
 
 def test_a_hydrometer_that_shows_almost_water_may_show_water():
     more = {"instrument": "relative_density", "temperature": "20 degC", "reference_temperature": "20 degC"}
-    r = ran("coolant_reading", **more, value="1.00")
+    r = run("coolant_reading", **more, value="1.00")
     assert (r["concentration_low"], r["freezing_point_safe"]) == (0, properties.ZERO)
 
 
@@ -118,7 +105,7 @@ def test_a_strength_between_the_temperatures_next_to_the_sample(sample, strength
     """1.062 at 10 °C; 0.01 less at 20 °C, so 1.052 has 40 % there; at 30 °C the row of 10 °C once more (arithmetic)."""
     table = rows(10, 20)
     table += [{**row, "temperature": "30 degC"} for row in table[:3]]
-    r = ran("coolant_table", rows=table, reading="1.062", sample_temperature=sample)
+    r = run("coolant_table", rows=table, reading="1.062", sample_temperature=sample)
     assert r["strength"] == pytest.approx(strength)
 
 
@@ -149,7 +136,7 @@ def test_a_table_with_a_bend_is_less_sure_than_a_straight_one():
 def test_the_coarsest_digit_of_a_table_counts():
     fine = rows(20)
     coarse = [{**fine[0], "value": "1.05"}, *fine[1:]]
-    half = [ran("coolant_table", rows=r, reading="1.065")["strength_uncertainty"] for r in (fine, coarse)]
+    half = [run("coolant_table", rows=r, reading="1.065")["strength_uncertainty"] for r in (fine, coarse)]
     assert half[1] - half[0] == pytest.approx((0.005 - 0.0005) * 0.1 / 0.014, rel=0.2)
 
 
@@ -157,7 +144,7 @@ NEEDED = {"needed_protection": "-20 degC", "needed_protection_source": "notes", 
 
 
 def protection(reading, table, **more):
-    (check,) = ran("coolant_table", rows=table, reading=reading, **NEEDED | more).checks
+    (check,) = run("coolant_table", rows=table, reading=reading, **NEEDED | more).checks
     return check
 
 
@@ -182,5 +169,5 @@ def test_a_temperature_between_two_rows_that_stands_out_counts():
 # ------------------------------------------------------------------------------ the balance of the coolant
 @pytest.mark.parametrize(("temperature", "said"), [("50 degC", False), ("50.1 degC", True)])
 def test_a_bleed_point_above_50_degrees_is_said(temperature, said):
-    r = ran("fluid_ledger", bleed=[{"where": "heater hose", "seen": "clear", "temperature": temperature}])
+    r = run("fluid_ledger", bleed=[{"where": "heater hose", "seen": "clear", "temperature": temperature}])
     assert any("above 50 °C" in c for c in r.cautions) == said

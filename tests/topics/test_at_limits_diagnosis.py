@@ -10,13 +10,9 @@ from shoplib.core.errors import BadInput
 from shoplib.topics import get
 from shoplib.topics.diagnosis.leak_down import LEAK_DOWN
 from shoplib.topics.diagnosis.pressure_hold import Logged
-from tests.topics.typed_inputs import typed
+from tests.topics.typed_inputs import run, typed
 
 FOUR = {"readings": "10.0 bar; 10.0 bar; 10.0 bar; 10.0 bar", "layout": "1 2 3 4", "rule": "none"}
-
-
-def ran(name, **more):
-    return get(name)({**typed(get(name)), **more})
 
 
 def compression(**more):
@@ -181,7 +177,7 @@ def test_the_place_where_air_was_heard_is_refused_by_its_number():
     two = {"readings": "8 %; 9 %"}
     assert refused("leak_down", **two, escapes="exhaust; roof").keys() == {"escapes[2]"}
     assert "also a place" in refused("leak_down", **two, escapes="none heard + exhaust; exhaust")["escapes[1]"]
-    assert ran("leak_down", **two, escapes="none heard; exhaust + intake").values
+    assert run("leak_down", **two, escapes="none heard; exhaust + intake").values
 
 
 def test_words_of_earlier_versions_without_a_cylinder_have_no_former_words():
@@ -191,9 +187,9 @@ def test_words_of_earlier_versions_without_a_cylinder_have_no_former_words():
 
 def test_the_worst_cylinder_has_its_own_uncertainty_and_the_first_may_be_missing():
     heard = {"escapes": "none heard; none heard; none heard", "limit": "40 %", "limit_source": "notes"}
-    (check, *_) = ran("leak_down", readings="34 %; 9.0 %; 9.0 %", **heard).checks
+    (check, *_) = run("leak_down", readings="34 %; 9.0 %; 9.0 %", **heard).checks
     assert check.uncertainty.value == pytest.approx(0.005)
-    (check, *others) = ran("leak_down", readings="not measured; 9 %; 9 %", **heard).checks
+    (check, *others) = run("leak_down", readings="not measured; 9 %; 9 %", **heard).checks
     assert (check.outcome, "cylinder 1 not measured" in check.remark, others) == (Outcome.UNDECIDED, True, [])
 
 
@@ -229,30 +225,30 @@ def test_a_start_and_an_end_have_their_own_digits():
     """The start ±0.5 kPa, the reading after 5 min ±0.05 kPa: up to 10.55 kPa, and little from the temperature."""
     log = '[{"time": "5 min", "pressure": "90.0 kPa"}]'
     more = {**HOLD, "start": "100 kPa", "end": "90.0 kPa", "log": log}
-    check = ran("pressure_hold", **more, limit="10.5 kPa").checks[1]
-    assert (check.outcome, ran("pressure_hold", **more, limit="10 kPa").checks[1].outcome) == (Outcome.UNDECIDED,) * 2
+    check = run("pressure_hold", **more, limit="10.5 kPa").checks[1]
+    assert (check.outcome, run("pressure_hold", **more, limit="10 kPa").checks[1].outcome) == (Outcome.UNDECIDED,) * 2
 
 
 @pytest.mark.parametrize(("limit", "outcome"), [("0 kPa", Outcome.UNDECIDED), ("40 kPa", Outcome.PASS)])
 def test_a_hold_longer_than_required_proves_no_fail(limit, outcome):
     more = {**HOLD, "minutes": "20 min", "end": "70.0 kPa", "limit": limit}
-    check = ran("pressure_hold", **more).checks[0]
+    check = run("pressure_hold", **more).checks[0]
     assert (check.outcome, "held longer than the source requires" in check.remark) == (outcome, True)
-    assert ran("pressure_hold", **more | {"minutes": "15 min"}).checks[0].outcome is (
+    assert run("pressure_hold", **more | {"minutes": "15 min"}).checks[0].outcome is (
         Outcome.FAIL if outcome is Outcome.UNDECIDED else Outcome.PASS
     )
 
 
 def test_a_drop_of_zero_that_is_not_allowed_is_not_proved_by_a_longer_hold():
     more = {**HOLD, "minutes": "20 min", "end": "100.0 kPa", "limit": "0 kPa", "at_limit": "not allowed"}
-    assert ran("pressure_hold", **more).checks[0].outcome is Outcome.UNDECIDED
+    assert run("pressure_hold", **more).checks[0].outcome is Outcome.UNDECIDED
 
 
 @pytest.mark.parametrize(("limit", "outcome"), [("9.6 kPa", Outcome.FAIL), ("9.7 kPa", Outcome.UNDECIDED)])
 def test_a_drop_between_two_readings_counts_once_the_uncertainty_of_each(limit, outcome):
     """10.0 less 0.05 for each reading, and less what 0.1 K may do."""
     log = '[{"time": "5 min", "pressure": "90.0 kPa"}]'
-    check = ran("pressure_hold", **HOLD | {"log": log, "limit": limit, "end": "90.0 kPa"}).checks[1]
+    check = run("pressure_hold", **HOLD | {"log": log, "limit": limit, "end": "90.0 kPa"}).checks[1]
     assert check.outcome is outcome
 
 
@@ -260,5 +256,5 @@ def test_a_pressure_above_the_rating_counts_its_uncertainty_under_every_rule():
     """100 ± 0.5 kPa against 99.8 kPa is undecided, also under simple acceptance: the rating is no limit of a source."""
     more = {"start": "100 kPa", "cap_rating": "99.8 kPa"}
     for rule in ("iso_14253_1", "simple_acceptance"):
-        (check,) = (c for c in ran("pressure_hold", **more, decision_rule=rule).checks if "pumped" in c.label)
+        (check,) = (c for c in run("pressure_hold", **more, decision_rule=rule).checks if "pumped" in c.label)
         assert check.outcome is Outcome.UNDECIDED

@@ -6,28 +6,8 @@ Limits of numbers are common practice, no source; counts are ours.
 import numpy as np
 import pytest
 
-from shoplib.core.errors import BadInput
-from shoplib.topics import get
 from shoplib.topics.flatness.surface_points import lacking
-from tests.topics.typed_inputs import typed
-
-
-def run(name, **more):
-    return get(name)({**typed(get(name)), **more})
-
-
-def refused(name, **more):
-    """What is wrong, by field; nothing: it is taken."""
-    try:
-        run(name, **more)
-    except BadInput as caught:
-        return {problem.field: str(problem) for problem in caught.problems}
-    return {}
-
-
-def outcomes(result):
-    return {check.label: str(check.outcome) for check in result.checks}
-
+from tests.topics.typed_inputs import refused, run
 
 # ------------------------------------------------------------------------------ bolts
 YIELDS = {

@@ -7,25 +7,14 @@ import pytest
 from shoplib.core.checks import Outcome
 from shoplib.core.errors import BadInput
 from shoplib.topics import get
-from tests.topics.typed_inputs import typed
-
-
-def ran(name, **more):
-    return get(name)({**typed(get(name)), **more})
-
-
-def refused(name, **more):
-    """What is said about each field that is refused."""
-    with pytest.raises(BadInput) as caught:
-        ran(name, **more)
-    return {problem.field: problem.why for problem in caught.value.problems}
+from tests.topics.typed_inputs import refused, run, typed
 
 
 def test_what_a_quarter_turn_adds_to_a_bolt():
     """A quarter of 1.5 mm, 71.5 kN for each; torque by VDI 2230, F (0.16 P + 0.58 d_2 μ_G + μ_K D_Km / 2), from memory."""
     more = {"pitch": "", "thread": "M10x1.5", "series_stiffness": "71.5 kN/mm", "bearing_mean": "13 mm"}
     more |= {"mu_thread": "0.12", "mu_head": "0.15"}
-    r = ran("angle_travel", angle="90 deg", **more, mu_low="", mu_high="")
+    r = run("angle_travel", angle="90 deg", **more, mu_low="", mu_high="")
     assert r["preload_gain"] == pytest.approx(71.5e6 * 0.375e-3)
     assert r.values["preload_gain"].unit.name == "kN"
     pitch_diameter = 10e-3 - 0.6495 * 1.5e-3  # ISO 724
@@ -34,7 +23,7 @@ def test_what_a_quarter_turn_adds_to_a_bolt():
         return r["preload_gain"] * (0.16 * 1.5e-3 + 0.58 * mu_thread * pitch_diameter + mu_head * 6.5e-3)
 
     assert r["torque_gain"] == pytest.approx(torque(0.12, 0.15), rel=1e-4)
-    banded = ran("angle_travel", angle="90 deg", **more | {"mu_thread": "0.10 to 0.14", "mu_head": "0.13 to 0.17"})
+    banded = run("angle_travel", angle="90 deg", **more | {"mu_thread": "0.10 to 0.14", "mu_head": "0.13 to 0.17"})
     assert banded["torque_gain_low"] == pytest.approx(torque(0.10, 0.13), rel=1e-4)
     assert banded["torque_gain_high"] == pytest.approx(torque(0.14, 0.17), rel=1e-4)
     assert {banded.values[n].unit.name for n in ("torque_gain", "torque_gain_low", "torque_gain_high")} == {"N*m"}
@@ -44,7 +33,7 @@ def test_what_a_quarter_turn_adds_to_a_bolt():
 def test_faces_separate_when_no_clamp_load_is_left(preload, apart):
     """80 bar on 90 mm for 4 bolts, none of it in the bolt: 12.72345 kN."""
     more = {"bolts_per_cylinder": "4", "sharing": "0", "load_factor": "0", "minimum_clamp": ""}
-    (check,) = ran("gas_load_reserve", preload=preload, peak_pressure="80 bar", sealing_diameter="90 mm", **more).checks
+    (check,) = run("gas_load_reserve", preload=preload, peak_pressure="80 bar", sealing_diameter="90 mm", **more).checks
     assert check.outcome is (Outcome.FAIL if apart else Outcome.NO_LIMIT)
     assert (check.remark == "the faces separate") == apart
 
@@ -52,21 +41,21 @@ def test_faces_separate_when_no_clamp_load_is_left(preload, apart):
 @pytest.mark.parametrize(("left", "closed"), [(0.5, True), (-0.5, False)])
 def test_a_cold_joint_is_closed_while_any_preload_is_left(left, closed):
     cooled = {"temperature_change_parts": "-80 K", "temperature_change_bolt": "-80 K"}
-    lost = -ran("hot_preload", **cooled)["preload_change"]
-    r = ran("hot_preload", **cooled, preload=f"{lost + left:.6f} N")
+    lost = -run("hot_preload", **cooled)["preload_change"]
+    r = run("hot_preload", **cooled, preload=f"{lost + left:.6f} N")
     assert r["preload_hot"] == pytest.approx(max(left, 0.0), abs=1e-3)
     assert [c.outcome for c in r.checks] == [Outcome.FAIL] * (not closed)
 
 
 def test_a_tightening_factor_needs_a_mean_above_two_deviations():
     """Of 1, 2 and 3 kN the mean is 2 kN and the deviation 1 kN."""
-    assert ran("scatter_of_readings", readings="1 kN; 2 kN; 3 kN")["tightening_factor"] is None
-    assert ran("scatter_of_readings", readings="1.1 kN; 2 kN; 2.9 kN")["tightening_factor"] == pytest.approx(3.8 / 0.2)
+    assert run("scatter_of_readings", readings="1 kN; 2 kN; 3 kN")["tightening_factor"] is None
+    assert run("scatter_of_readings", readings="1.1 kN; 2 kN; 2.9 kN")["tightening_factor"] == pytest.approx(3.8 / 0.2)
 
 
 @pytest.mark.parametrize(("count", "few"), [(2, True), (9, True), (10, False)])
 def test_fewer_than_ten_readings_tell_little_about_scatter(count, few):
-    r = ran("scatter_of_readings", readings="; ".join(["20 kN"] * (count - 1) + ["21 kN"]))
+    r = run("scatter_of_readings", readings="; ".join(["20 kN"] * (count - 1) + ["21 kN"]))
     assert any("tell you little" in c for c in r.cautions) == few
 
 
@@ -80,7 +69,7 @@ LAYER = {"modulus": "70 GPa", "hole_diameter": "11 mm"}
 def test_the_cone_is_widest_at_its_end():
     """14.6 mm, and 2 tan 30° for each of 110 mm (geometry)."""
     layers = [{**LAYER, "thickness": "50 mm", "bearing_diameter": "14.6 mm"}, {**LAYER, "thickness": "60 mm"}]
-    r = ran("joint_stiffness", layers=layers, thread="M10x1.5", engaged="tapped", parts_stiffness="")
+    r = run("joint_stiffness", layers=layers, thread="M10x1.5", engaged="tapped", parts_stiffness="")
     assert r["cone_diameter"] == pytest.approx(
         14.6e-3 + 2 * 0.11 * math.tan(math.pi / 6), rel=1e-3
     )  # the code has 1.155
@@ -92,7 +81,7 @@ def test_a_head_without_a_size_is_asked_for_where_the_cone_begins():
     inch = {"thread": "3/8-16 UNC", "parts_stiffness": ""}
     assert refused("joint_stiffness", layers=layers, **inch).keys() == {"layers[1].bearing_diameter"}
     layers[0]["bearing_diameter"] = "15 mm"
-    assert ran("joint_stiffness", layers=layers, **inch).values
+    assert run("joint_stiffness", layers=layers, **inch).values
 
 
 # ------------------------------------------------------------------------------ the scatter of the preload
@@ -127,7 +116,7 @@ def test_bolts_that_do_not_scatter_have_the_preload_of_one_bolt():
     stages = {"stages": "20 N*m; +30 deg"}
     row = scattered(**stages, **NARROW)["torque_angle"][0]
     one = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "", "mu_high": ""}
-    assert row["mean"].value == pytest.approx(ran("staged_tightening", **stages, **one)["preload"][-1], rel=1e-3)
+    assert row["mean"].value == pytest.approx(run("staged_tightening", **stages, **one)["preload"][-1], rel=1e-3)
     assert row["cv"].value < 1e-3
 
 
@@ -147,7 +136,7 @@ def test_less_than_a_newton_is_a_preload():
 
 
 def test_a_stage_of_no_angle_travels_nothing():
-    r = ran("staged_tightening", stages="+0 deg; 40 N*m")
+    r = run("staged_tightening", stages="+0 deg; 40 N*m")
     assert [s.arguments["theta"] for s in r.steps if s.title.endswith(": travel")] == [0]
 
 
@@ -184,7 +173,7 @@ def test_bolts_that_all_break_at_one_preload_do_not_scatter():
 
 # ------------------------------------------------------------------------------ a programme and its bolt
 def test_a_group_is_asked_for_where_the_stages_name_several():
-    assert ran("staged_tightening", stages="40 N*m group long").values
+    assert run("staged_tightening", stages="40 N*m group long").values
     two = "40 N*m group long; 30 N*m group short"
     assert "the stages name long, short" in refused("staged_tightening", stages=two)["group"]
     assert "not named in any stage" in refused("staged_tightening", stages=two, group="inner")["group"]
@@ -193,7 +182,7 @@ def test_a_group_is_asked_for_where_the_stages_name_several():
 def test_a_bolt_needs_a_free_length():
     both = {"shank_length": "0 mm", "thread_length": "0 mm"}
     assert "both zero" in refused("staged_tightening", **both)["thread_length"]
-    assert ran("staged_tightening", **both | {"thread_length": "1 mm"}).values
+    assert run("staged_tightening", **both | {"thread_length": "1 mm"}).values
 
 
 BAND = {"mu_thread": "0.12", "mu_head": "0.12", "mu_low": "0.08", "mu_high": "0.20"}
@@ -204,7 +193,7 @@ def test_loosening_is_allowed_while_the_bolt_as_typed_holds_preload(before):
     """A bolt with more friction holds less after the torque, and one that yielded comes loose earlier."""
     (why,) = refused("staged_tightening", stages=f"{before}; loosen 720 deg", **BAND).values()
     gone = float(why.removeprefix("loosens past zero: the preload is gone after ").removesuffix("°"))
-    r = ran("staged_tightening", stages=f"{before}; loosen {gone - 0.5} deg", **BAND)
+    r = run("staged_tightening", stages=f"{before}; loosen {gone - 0.5} deg", **BAND)
     assert r["state"][-1] == ("elastic" if before == "40 N*m" else "yielded")
     assert 0 < r["preload"][-1] < 1000
     assert refused("staged_tightening", stages=f"{before}; loosen {gone + 0.5} deg", **BAND)
@@ -216,7 +205,7 @@ def test_loosening_is_allowed_while_the_bolt_as_typed_holds_preload(before):
 ])  # fmt: skip
 def test_the_bolt_with_the_least_friction_breaks_first(turn, low, typed_friction, high):
     """The least friction gives the most preload, and so the most travel."""
-    r = ran("staged_tightening", stages=f"40 N*m; +{turn}", **BAND)
+    r = run("staged_tightening", stages=f"40 N*m; +{turn}", **BAND)
     holds = [r[name][-1] is not None for name in ("preload_low", "preload", "elongation", "preload_high")]
     assert holds == [low, typed_friction, typed_friction, high]
     titles = [step.title for step in r.steps]
@@ -238,7 +227,7 @@ def test_a_torque_over_the_ranges_is_said_where_there_is_a_range(friction, remar
     ("40 N*m; +90 deg; +90 deg", "{0[0]} → {0[2]}"), ("20 N*m; 40 N*m; +90 deg", "{0[1]} → {0[2]}"),
 ])  # fmt: skip
 def test_the_spread_is_told_from_the_torque_before_the_angles_to_the_end(stages, headline):
-    r = ran("staged_tightening", stages=stages, **BAND)
+    r = run("staged_tightening", stages=stages, **BAND)
     assert r.plot_data["headline"][0] == headline.format([f"{ratio:.2f}" for ratio in r["spread_ratio"]])
 
 
@@ -250,7 +239,7 @@ def test_the_spread_is_told_from_the_torque_before_the_angles_to_the_end(stages,
 ])  # fmt: skip
 def test_a_torque_that_an_input_at_its_default_decides_stays_open(turn, least, outcome, named):
     """At 60° a wrench shows 59.4 N·m at least, with the other torsion 58.9; past 510° with the other torsion the bolt breaks."""
-    r = ran("staged_tightening", stages=f"40 N*m; +{turn}; check >= {least}", stages_source="notes", **BAND)
+    r = run("staged_tightening", stages=f"40 N*m; +{turn}; check >= {least}", stages_source="notes", **BAND)
     assert str(r.checks[0].outcome) == outcome
     for name in named:
         assert name in r.checks[0].remark

@@ -7,26 +7,9 @@ import pytest
 from shoplib.core.errors import BadInput
 from shoplib.topics import get
 from shoplib.topics.tightening import torque_angle_trace, trace_against_model
-from tests.topics.typed_inputs import typed
+from tests.topics.typed_inputs import outcomes, refused, run
 
 GUARDED, SIMPLE = "iso_14253_1", "simple_acceptance"
-
-
-def run(name, **more):
-    return get(name)({**typed(get(name)), **more})
-
-
-def refused(name, **more):
-    """The fields that are refused."""
-    try:
-        get(name)({**typed(get(name)), **more})
-    except BadInput as caught:
-        return {problem.field for problem in caught.problems}
-    return set()
-
-
-def outcomes(result):
-    return {check.label: str(check.outcome) for check in result.checks}
 
 
 # ------------------------------------------------------------------------------ wrench
@@ -54,7 +37,7 @@ def test_a_lever_of_less_than_a_twentieth_of_the_wrench_is_refused_at_any_angle(
     """cos 120° = −½: 100 mm − ½ · 180 mm = 10 mm.  The twentieth is common practice, no source."""
     lengths = {"wrench_length": "100 mm", "adapter_angle": "120 deg"}
     assert not refused("wrench_setting", **lengths, adapter_length="189.8 mm")
-    assert refused("wrench_setting", **lengths, adapter_length="190.2 mm") == {"adapter_length"}
+    assert refused("wrench_setting", **lengths, adapter_length="190.2 mm").keys() == {"adapter_length"}
 
 
 def test_a_setting_is_judged_in_three_digits():
@@ -93,8 +76,8 @@ def test_what_a_misread_unit_would_apply_is_rounded_to_a_tenth():
 def test_a_card_is_typed_in_one_unit_and_has_sixty_rows_at_most():
     ends = {"first": "20 N*m", "last": "79 N*m"}
     assert not refused("conversion_card", **ends, step="1 N*m")
-    assert refused("conversion_card", first="20 N*m", last="80 N*m", step="1 N*m") == {"step"}
-    assert refused("conversion_card", **ends, step="4 lbf*ft") == {"step"}
+    assert refused("conversion_card", first="20 N*m", last="80 N*m", step="1 N*m").keys() == {"step"}
+    assert refused("conversion_card", **ends, step="4 lbf*ft").keys() == {"step"}
     assert "each number is the exact quotient, rounded to the last digit shown (common practice)" in run(
         "conversion_card", **ends, step="1 N*m").assumptions  # fmt: skip
 
@@ -102,7 +85,7 @@ def test_a_card_is_typed_in_one_unit_and_has_sixty_rows_at_most():
 # ------------------------------------------------------------------------------ timing
 def test_two_stops_are_less_than_one_turn_apart():
     assert not refused("dead_centre", stop_before="180 deg", stop_after="179 deg")
-    assert refused("dead_centre", stop_before="180 deg", stop_after="181 deg") == {"stop_after"}
+    assert refused("dead_centre", stop_before="180 deg", stop_after="181 deg").keys() == {"stop_after"}
 
 
 def test_a_piston_with_an_offset_pin_travels_a_little_further_than_the_stroke():
@@ -225,7 +208,7 @@ def test_a_single_reading_of_a_piston_leaves_its_tilt_open_unless_the_highest_co
         found = run("gasket_grade", projections=[["0.650 mm"], ["0.651 mm", "0.652 mm"]], grades=GRADES,
                     grades_source="notes", uncertainty="0.001 mm", rule=rule)  # fmt: skip
         assert str(found.outcome) == outcome
-    assert refused("gasket_grade", projections=[["0.65 mm"], ["not measured"]], grades=GRADES) == {
+    assert refused("gasket_grade", projections=[["0.65 mm"], ["not measured"]], grades=GRADES).keys() == {
         "projections[2].readings"
     }
 
@@ -233,7 +216,7 @@ def test_a_single_reading_of_a_piston_leaves_its_tilt_open_unless_the_highest_co
 @pytest.mark.parametrize(("last", "fields"), [("180 deg", set()), ("181 deg", {"lift_curve"})])
 def test_a_lift_curve_is_no_longer_than_one_turn(last, fields):
     rows = [{"angle": angle, "lift": "1 mm"} for angle in ("-180 deg", "0 deg", last)]
-    assert refused("valve_sweep", lift_curve=rows) == fields
+    assert refused("valve_sweep", lift_curve=rows).keys() == fields
 
 
 # ------------------------------------------------------------------------------ tightening

@@ -5,23 +5,17 @@ Limits of numbers are common practice, no source; counts are ours.
 
 import pytest
 
-from shoplib.core.errors import BadInput
-from shoplib.topics import get
 from shoplib.topics.assembly.checklist import MOST_ROWS
 from shoplib.topics.assembly.parts_list import MOST_PARTS
 from shoplib.topics.fasteners.tightening_order import MOST_BOLTS
 from shoplib.topics.flatness.liner_protrusion import MOST_LINERS
 from shoplib.topics.strip_down.strip_log import MOST_STEPS
-from tests.topics.typed_inputs import typed
+from tests.topics import typed_inputs
 
 
 def refused(name, more):
     """The fields that are refused, without the place in a table."""
-    try:
-        get(name)({**typed(get(name)), **more})
-    except BadInput as caught:
-        return {problem.field.partition("[")[0] for problem in caught.problems}
-    return set()
+    return {field.partition("[")[0] for field in typed_inputs.refused(name, **more)}
 
 
 ROWS = [

@@ -50,3 +50,23 @@ def _typed(name):
 def typed(working):
     """The required inputs by their own examples, then whatever the messages still ask for."""
     return dict(_typed(working.name))
+
+
+def run(name, **more):
+    """What the working of that name says to its examples, with these over them."""
+    working = WORKINGS[name]
+    return working({**typed(working), **more})
+
+
+def refused(name, **more):
+    """Why each field of these inputs is refused; nothing: they are taken."""
+    try:
+        run(name, **more)
+    except BadInput as caught:
+        return {problem.field: problem.why for problem in caught.problems}
+    return {}
+
+
+def outcomes(result):
+    """The outcome of each check by its label."""
+    return {check.label: str(check.outcome) for check in result.checks}

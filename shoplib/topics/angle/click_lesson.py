@@ -129,7 +129,7 @@ def draw(figure: Any) -> Callable[[Click], None]:
             rub.set_visible(share > 0)
         reach = 0.12 + 0.5 * state.clamp / TOPS[2]
         for arrow, x, way in zip(arrows, (-0.72, 0.72, -0.72, 0.72), (1, 1, -1, -1), strict=True):
-            tip = 1.22 + way * 0.06
+            tip = 1.22 + 0.06 * way
             arrow.set_data([x, x], [tip + way * reach, tip])
             arrow.set_markersize(5 + 8 * state.clamp / TOPS[2])
             arrow.set_visible(not state.bottomed)

@@ -85,7 +85,7 @@ class Turned:
 
     @property
     def angle(self) -> float:
-        """Whole degrees."""
+        """In degrees."""
         return float(np.degrees(self.travel.inputs.angle))
 
 

@@ -1,4 +1,4 @@
-"""Isolated use of Typst: a fixed template folder as root, data only through sys_inputs, never evaluated."""
+"""Isolated use of Typst: the root is a folder with the templates alone, and data is never evaluated."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import json
 import re
 import shutil
 import tempfile
-import threading
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -25,6 +24,7 @@ from shoplib.sheet.row_headers import mark_row_headers
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
 PAGES_SCHEMA = "shoplib-pages/1"
+PAGES_FILE = "pages.json"  # a file, because another input would make Typst lay out every page a second time
 LONGEST_HASH = 400  # characters of the attachment about the pages; ours has 205 and the count of the pages
 MOST_CODES = 12  # told at the end of a sheet
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
@@ -32,22 +32,6 @@ STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error i
 
 class SheetError(ShoplibError, RuntimeError):
     """A sheet that cannot be typeset; the message says which text and why."""
-
-
-_local = threading.local()
-
-
-def _compiler(template: str) -> Any:
-    """One compiler per thread and template: a shared one is not thread-safe."""
-    kept, more = vars(_local).setdefault("compilers", {}), extra_fonts.fonts_hash()
-    if (template, more) not in kept:
-        kept[template, more] = typst.Compiler(
-            str(TEMPLATE / template),
-            root=str(TEMPLATE),
-            font_paths=extra_fonts.typst_fonts(more),
-            ignore_system_fonts=True,
-        )
-    return kept[template, more]
 
 
 _CAUSES = (
@@ -90,7 +74,6 @@ def render(
         "sys_inputs": {
             "sheet": json.dumps(sheet, ensure_ascii=False, allow_nan=False),
             "record": record.decode("utf-8"),
-            "pages": _as_input(hash_expected),
         },
     }
     if format == "pdf":
@@ -98,12 +81,15 @@ def render(
     if ppi:
         options["ppi"] = ppi
     try:
-        with _compiler_of(template, files) as compiler:
+        with _folder(files or {}) as folder:
+            about = folder / PAGES_FILE
+            about.write_bytes(_only_ours(hash_expected))
+            compiler = _compiler(folder, template)
             pages, warnings = compiler.compile_with_warnings(**options)
             if with_hash and format == "pdf" and not warnings:  # the pages are known only after typesetting
-                attached = pages_attachment(pages, record).decode("ascii")
-                if attached != options["sys_inputs"]["pages"]:
-                    options["sys_inputs"]["pages"] = attached
+                attached = pages_attachment(pages, record)
+                if attached != about.read_bytes():
+                    about.write_bytes(attached)
                     pages, warnings = compiler.compile_with_warnings(**options)
     except typst.TypstError as error:
         signs = _unprintable(error) if any_sign else {}
@@ -129,8 +115,8 @@ def render(
     return mark_row_headers(pages) if format == "pdf" else pages
 
 
-def _as_input(attached: bytes) -> str:
-    return attached.decode("ascii") if attached.isascii() and len(attached) <= LONGEST_HASH else ""
+def _only_ours(attached: bytes) -> bytes:
+    return attached if attached.isascii() and len(attached) <= LONGEST_HASH else b""
 
 
 def pages_attachment(pdf: bytes, record: bytes) -> bytes:
@@ -150,18 +136,20 @@ def pages_attachment(pdf: bytes, record: bytes) -> bytes:
 
 
 @contextlib.contextmanager
-def _compiler_of(template: str, files: Mapping[str, bytes] | None) -> Iterator[Any]:
-    if not files:
-        yield _compiler(template)
-        return
-    with tempfile.TemporaryDirectory(prefix="shoplib-sheet-") as folder:  # Typst reads inside one folder only
-        root = Path(folder)
+def _folder(files: Mapping[str, bytes]) -> Iterator[Path]:
+    """The templates and the files that they read, alone in a folder: Typst reads inside one folder only."""
+    with tempfile.TemporaryDirectory(prefix="shoplib-sheet-") as name:
+        folder = Path(name)
         for source in TEMPLATE.glob("*.typ"):
-            shutil.copy(source, root)
-        for name, content in files.items():
-            (root / name).write_bytes(content)
-        fonts = extra_fonts.typst_fonts(extra_fonts.fonts_hash())
-        yield typst.Compiler(str(root / template), root=str(root), font_paths=fonts, ignore_system_fonts=True)
+            shutil.copy(source, folder)
+        for file, content in files.items():
+            (folder / file).write_bytes(content)
+        yield folder
+
+
+def _compiler(folder: Path, template: str) -> Any:
+    fonts = extra_fonts.typst_fonts(extra_fonts.fonts_hash())
+    return typst.Compiler(str(folder / template), root=str(folder), font_paths=fonts, ignore_system_fonts=True)
 
 
 def _unprintable(error: typst.TypstError) -> dict[str, str]:

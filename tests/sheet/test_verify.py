@@ -142,10 +142,10 @@ def test_an_unaltered_sheet_is_typeset_once(sheet, monkeypatch):
             self.compiler = compiler
 
         def compile_with_warnings(self, **options):
-            made.append(options["sys_inputs"]["pages"])
+            made.append(options["format"])
             return self.compiler.compile_with_warnings(**options)
 
-    monkeypatch.setattr(render, "_compiler", lambda template: Counted(really(template)))
+    monkeypatch.setattr(render, "_compiler", lambda *of: Counted(really(*of)))
     _, pdf = sheet
     assert {f.code for f in verify(pdf).of(Part.PAGES)} == {Code.SAME_BYTES}
     assert len(made) == 1

@@ -20,6 +20,7 @@ def demo_job():
     return exchange.load(whole_job.FILE.read_bytes())
 
 
+@functools.cache
 def of_job(paper, **more):
     job, pictures = demo_job()
     return typeset(whole_record(job, paper=paper, **more), pictures=pictures)

@@ -170,9 +170,6 @@ def started(*command):
                             stderr=subprocess.DEVNULL)  # fmt: skip
 
 
-@pytest.mark.skipif(
-    not os.environ.get("SHOPLIB_SLOW"), reason="asked for by SHOPLIB_SLOW=1; another test kills a worker"
-)
 def test_a_cluster_loses_a_worker_and_its_scheduler_and_nothing_else(tmp_path, monkeypatch):
     monkeypatch.setattr(running, "BATCH", 2)
     folder, output = traces_in(tmp_path / "archive", 80, samples=1500), tmp_path / "out"

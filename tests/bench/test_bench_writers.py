@@ -14,10 +14,11 @@ import time
 import pytest
 
 from shoplib.record.store import Store
+from tests import ci_part
 from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh, protrusion
 
 WRITERS = 8
-EACH = 1000 if os.environ.get("SHOPLIB_SLOW") else 100
+EACH = 1000 if ci_part.ALL else 100
 
 
 def times_of(where, gate, told, writer, each):

@@ -1,6 +1,5 @@
 """The connection is lost: said at once, nothing can be pressed, no old "saved" stays; and it comes back by itself."""
 
-import os
 import re
 
 import psutil
@@ -27,7 +26,7 @@ def test_it_is_seen_within_two_seconds():
     assert int(every) + int(patience) < 2000
 
 
-@pytest.mark.parametrize("face", FACES if os.environ.get("SHOPLIB_SLOW") else ["pages"])
+@pytest.mark.parametrize("face", FACES)
 def test_a_lost_connection_is_said_and_nothing_can_be_pressed(browser, tmp_path, face):
     serve, show = FACES[face]
     guarded = Guarded(new_context(browser))

@@ -2,7 +2,6 @@
 after a reload.
 """
 
-import os
 import re
 import uuid
 
@@ -83,7 +82,7 @@ class Hand:
 WAYS = [(Pages, ("tablet", "phone")), (Lab, ())]
 
 
-@pytest.mark.parametrize(("where", "sizes"), WAYS if os.environ.get("SHOPLIB_SLOW") else WAYS[:1])
+@pytest.mark.parametrize(("where", "sizes"), WAYS)
 def test_in_the_middle_of_a_job(request, where, sizes, begun):
     page = request.getfixturevalue(where.eye)
     desk = where(page, request.getfixturevalue(where.server))

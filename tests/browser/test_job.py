@@ -1,6 +1,5 @@
 """A job from the first key to the sheet in hand: kept under a form, found again by a new kernel, printed, saved, read back."""
 
-import os
 import re
 
 import pytest
@@ -48,8 +47,7 @@ class Pages:
     again = open
 
 
-# On the pages by name: test_pages keeps, prints and reads back as well.
-@pytest.mark.parametrize("where", [Lab, Pages] if os.environ.get("SHOPLIB_SLOW") else [Lab])
+@pytest.mark.parametrize("where", [Lab, Pages])
 def test_kept_found_again_printed_saved_and_read_back(request, where):
     page = request.getfixturevalue(where.eye)
     page.set_default_timeout(120_000)  # notebook 91 sets two sheets before it listens

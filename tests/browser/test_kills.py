@@ -4,7 +4,6 @@ is shown as saved that is not, and the page goes on by itself, without a reload.
 CI takes a few moments; ``SHOPLIB_SLOW=1`` takes 50 random ones, and a kernel killed at every message of a tick.
 """
 
-import os
 import random
 import re
 import signal
@@ -19,13 +18,13 @@ from shoplib.record.receipt import new_id
 from shoplib.record.store import Store
 from shoplib.record.tightening import progress_of
 from shoplib.topics import get
+from tests import ci_part
 from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_pages import set_out
 from tests.desk.guide.helpers import PLAN
 from tests.record_fixtures import HEADER
 
-SLOW = bool(os.environ.get("SHOPLIB_SLOW"))
 NOTEBOOK, NUMBER = "64-tightening-guide.ipynb", "26-kills"
 PATIENCE = 60_000  # until a page has recovered, on a busy machine
 STAGES = 20  # of six bolts: more ticks than all the moments of a test take
@@ -139,7 +138,7 @@ def test_the_server_is_killed_at_random_moments(bench):
     moments = random.Random(17)
     bench.press()
     expect(bench.page.locator(".tg-said[data-state=good]")).to_contain_text("saved as line", timeout=PATIENCE)
-    for _ in range(50 if SLOW else 1):
+    for _ in range(50 if ci_part.ALL else 1):
         before = bench.ticked()[0].done
         bench.press()
         time.sleep(moments.uniform(0, 0.6))
@@ -151,7 +150,6 @@ def test_the_server_is_killed_at_random_moments(bench):
     assert bench.recovers(), "no tick was ever shown as saved"
 
 
-@pytest.mark.skipif(not SLOW, reason="asked for by SHOPLIB_SLOW=1; another test here kills a kernel once")
 def test_the_kernel_is_killed_at_every_message_of_a_tick(bench):
     """At the first, the second, the third … message between page and kernel, until a tick is through."""
     for nth in range(1, 60):
@@ -198,7 +196,6 @@ def lose_the_kernel(bench):
     bench.is_cut()
 
 
-@pytest.mark.skipif(not SLOW, reason="asked for by SHOPLIB_SLOW=1: each takes some 15 s")
 @pytest.mark.parametrize("losses", [1, 2, 3])
 def test_what_was_typed_is_offered_when_the_form_is_shown_again(bench, losses):
     """However often the form is lost before its question is answered: the second kernel ends when it has hardly begun."""
@@ -219,7 +216,6 @@ def test_what_was_typed_is_offered_when_the_form_is_shown_again(bench, losses):
     guide.get_by_label("Or type your reading").fill("")
 
 
-@pytest.mark.skipif(not SLOW, reason="asked for by SHOPLIB_SLOW=1: it takes some 15 s")
 def test_what_was_typed_for_a_bolt_that_is_ticked_is_not_put_to_the_next(bench):
     """The tick is saved, but the page does not hear of it."""
     guide = bench.page.locator(".shop.tg")

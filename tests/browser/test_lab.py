@@ -1,11 +1,11 @@
 """The notebooks in the real JupyterLab, by keyboard and mouse."""
 
-import os
 import re
 
 import pytest
 from playwright.sync_api import TimeoutError, expect
 
+from tests import ci_part
 from tests.browser import axe, desk_actions
 from tests.browser.conftest import CLOSE
 from tests.browser.server import TOKEN
@@ -16,8 +16,6 @@ IDLE = re.compile(r"^(?!No Kernel).*\| Idle$")  # the execution indicator says i
 NUMBERS = ", ".join(f"[placeholder^='{digit}']" for digit in range(10))  # boxes that want a number
 LEAST = 40  # pixels of whatever a finger presses
 EVERY = [n for n in names() if n != CONTENTS]
-CHOSEN = ("31", "61", "91")  # all run on the pages, in test_pages
-NAMES = EVERY if os.environ.get("SHOPLIB_SLOW") else [n for n in EVERY if n.startswith(CHOSEN)]
 
 FORM = ":is(.shop-results, input, button)"  # what is there to see or press once a form stands
 
@@ -107,7 +105,7 @@ def test_typing_a_torque_shows_another_preload(desk):
     assert panel.locator("[role=img]").first.get_attribute("aria-label")
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", EVERY)
 def test_every_notebook_runs_and_its_form_is_used(desk, kept_in_lab, name):
     page, panel = desk, bring_and_run(desk, name)
     if has_form(name):
@@ -116,9 +114,7 @@ def test_every_notebook_runs_and_its_form_is_used(desk, kept_in_lab, name):
     assert panel.locator("[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     for wide in panel.locator(".jupyter-widgets.shop").all():
         assert wide.evaluate("e => e.scrollWidth <= e.clientWidth + 1"), "the form scrolls sideways"
-    if os.environ.get(
-        "SHOPLIB_SLOW"
-    ):  # else the pages answer for the same forms, and one notebook below for JupyterLab
+    if ci_part.ALL:  # else the pages answer for the same forms
         assert axe.run(page, within=OURS) == []
     use(panel, name, kept_in_lab)
 

@@ -1,6 +1,5 @@
 """Guided lessons in a real browser: each step on one screen, nothing shown before its step, no answer in what is saved."""
 
-import os
 import re
 
 import pytest
@@ -18,8 +17,7 @@ from tests.notebooks import FOLDER
 
 SCREENS = {"desk": (1280, 800), "tablet": (820, 1180)}
 GUIDED = all_guided()
-# every lesson takes half a minute; CI goes through the one with the most on its screens
-NAMES = list(GUIDED) if os.environ.get("SHOPLIB_SLOW") else ["flat_lengthwise"]
+NAMES = list(GUIDED)
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,6 @@
 One page is set out for each notebook and everything is asked of it, because setting one out is what takes time.
 """
 
-import os
-
 import pytest
 
 from tests.browser import axe, desk_actions
@@ -19,9 +17,6 @@ SIZES = {
     "zoom": (640, 500),
     "phone": (390, 844),
 }  # zoom: 1280 × 1000 at 200 %
-
-# A page takes some 10 s of a processor, and the pages are made of the same parts: CI takes every third, by name all of them.
-NAMES = names() if os.environ.get("SHOPLIB_SLOW") else names()[::3]
 
 # what sticks out of the page, and is not inside a box of its own that scrolls
 WIDE = """() => [...document.querySelectorAll("#rendered_cells *")].filter(e => {
@@ -71,7 +66,7 @@ def fits(page, size):
     return wrong + [f"{size} cuts: {words}" for words in page.evaluate(CUT)]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", names())
 def test_a_page_on_every_screen_and_for_everybody(tab, pages, kept_on_pages, name):
     page = tab
     set_out(page, pages, name)

@@ -5,7 +5,6 @@ Every key and every click is counted.  The budget is 900 keystrokes and 250 clic
     SHOPLIB_SLOW=1 .venv/bin/pytest tests/browser/test_whole_job.py -s
 """
 
-import os
 import re
 
 import pytest
@@ -270,8 +269,6 @@ def hand_over(hands):
     expect(desk).to_contain_text("Signed by A. L.", timeout=PATIENCE)
 
 
-# Some twenty pages are opened one after the other: too long for every run on a busy machine.
-@pytest.mark.skipif(not os.environ.get("SHOPLIB_SLOW"), reason="asked for by SHOPLIB_SLOW=1")
 @pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
 def test_a_whole_job_within_the_budget(tab, pages, pages_folder, size):
     width, height = SIZES[size]

@@ -2,7 +2,6 @@
 
 import csv
 import math
-import os
 import subprocess
 import sys
 
@@ -13,7 +12,7 @@ from hypothesis import strategies as st
 from shoplib.core import rounding, unit_names, units
 from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable, read, read_any, read_number, read_sum, show, unit_of
-from tests import unit_tables
+from tests import ci_part, unit_tables
 
 ALL = {n: unit_of(v) for n, v in vars(units).items() if getattr(v, "__metadata__", None)}
 TORQUE, LENGTH, ANGLE, VOLUME = (ALL[n] for n in ("N_m", "mm", "deg", "L"))
@@ -216,7 +215,7 @@ def test_the_quick_way_of_showing_a_number_rounds_as_the_exact_one(x, digits):
 def test_the_tables_of_units_are_what_pint_says():
     """CI asks pint about every sixth unit, ``SHOPLIB_SLOW=1`` about all: that takes a minute."""
     names = unit_tables.names()
-    some = names if os.environ.get("SHOPLIB_SLOW") else names[::6]
+    some = names if ci_part.ALL else names[::6]
     for file, rows in (("unit_kinds.csv", unit_tables.kinds(some)), ("unit_factors.csv", unit_tables.factors(some))):
         head, *stored = csv.reader((unit_tables.FOLDER / file).read_text(encoding="utf-8").splitlines())
         asked = [head, *(row for row in stored if row[0] in some)]

@@ -1,7 +1,6 @@
 """What the browser shows after patching equals what matplotlib would render in full."""
 
 import base64
-import os
 import re
 import warnings
 import xml.etree.ElementTree as ET
@@ -23,6 +22,7 @@ from shoplib.plotting.plot_style import clear, set_steady_limits
 from shoplib.plotting.svg_renderer import IncrementalSvgRenderer
 from shoplib.topics import all_workings, get
 from shoplib.topics.lessons import MODULE_OF as LESSONS
+from tests import ci_part
 from tests.desk.full_render import assert_same, drawn, patched
 from tests.form_variations import changed, inputs_of_forms, variations
 from tests.topics.typed_inputs import typed
@@ -136,7 +136,6 @@ def test_what_a_picture_shows_of_preload_follows_the_inputs():
 
 
 PICTURED = {name: w for name, w in all_workings().items() if w.draw}
-SLOW = bool(os.environ.get("SHOPLIB_SLOW"))  # all of what CI takes a part of
 
 
 def test_every_working_with_a_picture_says_it_in_words():
@@ -168,14 +167,14 @@ def every_one_is_same(working, inputs, others):
 @pytest.mark.parametrize("name", PICTURED)
 def test_every_working_shows_what_a_full_render_would(name):
     working, inputs = PICTURED[name], typed(PICTURED[name])
-    small = scaled(inputs, 1.01) if SLOW else ()
+    small = scaled(inputs, 1.01) if ci_part.ALL else ()
     every_one_is_same(working, inputs, [*small, *scaled(inputs, 1.3), inputs])
 
 
 FORMS = [pytest.param(w, i, id=name) for name, w, i in inputs_of_forms()]
 
 
-@pytest.mark.parametrize(("working", "inputs"), FORMS if SLOW else FORMS[::3])
+@pytest.mark.parametrize(("working", "inputs"), FORMS)
 def test_a_hand_in_a_form_of_a_whole_engine_sees_what_a_full_render_would(working, inputs):
     moved = [
         changed(working, inputs, field, cell, v) for field, cell, vs in variations(working, inputs) for v in vs[1:9:7]

@@ -211,11 +211,8 @@ def _runs(one):
         return False
 
 
-SLOW = bool(os.environ.get("SHOPLIB_SLOW"))  # all of what CI takes a part of; a closed window sends SIGHUP, below
-
-
-@pytest.mark.parametrize("page", [False, True] if SLOW else [True])
-@pytest.mark.parametrize("name", ["SIGINT", "SIGKILL", "SIGTERM", "SIGHUP"] if SLOW else ["SIGINT", "SIGKILL"])
+@pytest.mark.parametrize("page", [False, True])
+@pytest.mark.parametrize("name", ["SIGINT", "SIGKILL", "SIGTERM", "SIGHUP"])
 def test_nothing_is_left_when_it_is_closed(page, name, tmp_path):
     with opened(tmp_path) as server:
         below = server.start_kernel(page=page)

@@ -27,12 +27,9 @@ def shim(tmp_path_factory):
 
 
 EVERY = [(name, mode) for name in (*OPERATIONS, "open", "upgrade", "copy") for mode in ("once", "on")]
-# "upgrade" and "open" take as long as the others together: one each, the shorter way
-SOME = [("attach", "on"), ("import", "once"), ("keep", "on"), ("draft", "once"), ("open", "once"), ("upgrade", "once"),
-        ("copy", "on")]  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "mode"), EVERY if os.environ.get("SHOPLIB_SLOW") else SOME)
+@pytest.mark.parametrize(("name", "mode"), EVERY)
 def test_nothing_is_lost_or_half_done(shim, tmp_path, name, mode):
     ran = subprocess.run(
         [sys.executable, "-m", "tests.faults.disk", str(tmp_path), name, mode],

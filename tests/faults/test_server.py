@@ -1,7 +1,6 @@
 """The connection to PostgreSQL is cut at every statement of every operation, and at COMMIT before and after it."""
 
 import contextlib
-import os
 import threading
 
 import psycopg
@@ -15,7 +14,7 @@ from tests.faults.operations import OPERATIONS, attempt, judge, make
 from tests.record_fixtures import HEADER, fresh, protrusion, server
 
 MOST = 400
-NAMES = list(OPERATIONS) if os.environ.get("SHOPLIB_SLOW") else ["keep", "attach", "import", "start_from"]
+NAMES = list(OPERATIONS)
 
 
 class Cutter:

@@ -79,8 +79,7 @@ def read_by_a_copy(folder, today, changes):
     return json.loads(run.stdout)
 
 
-# the second is asked of the archive of 0.1.0 by test_header.py too
-@pytest.mark.parametrize("change", list(CHANGES) if os.environ.get("SHOPLIB_SLOW") else list(CHANGES)[:1])
+@pytest.mark.parametrize("change", CHANGES)
 def test_a_later_version_reads_what_was_written_before(change, today, tmp_path):
     found = read_by_a_copy(tmp_path, today, CHANGES[change])
     assert found["bad"] == []

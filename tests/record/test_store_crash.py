@@ -17,9 +17,10 @@ import pytest
 
 from shoplib.record.errors import Refused
 from shoplib.record.store import Store, new_id
+from tests import ci_part
 from tests.record_fixtures import HEADER, KINDS, NUMBER, fresh
 
-KILLS = 200 if os.environ.get("SHOPLIB_SLOW") else 20
+KILLS = 200 if ci_part.ALL else 10
 PLAN = "plan-0000-0000"
 
 

@@ -1,5 +1,6 @@
 """Parts of a sheet for tests: a small job, the words of its pages, its record, its attachment replaced."""
 
+import functools
 import io
 
 import pypdf
@@ -28,8 +29,14 @@ def replace_attachment(pdf, raw, name="record.json"):
     return out.getvalue()
 
 
+@functools.lru_cache(100)
+def texts_of(pdf):
+    """The text of each page, read once for all tests that ask for it."""
+    return tuple(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+
+
 def words_of(pdf):
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+    return "\n".join(texts_of(pdf))
 
 
 def every_leaf(value, path=()):

@@ -23,7 +23,7 @@ from shoplib.sheet.job_pages import build_whole
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import NotASheet, job_in, read_pictures, read_record, verify
 from shoplib.topics import get
-from tests import whole_job
+from tests import ci_part, whole_job
 from tests.record_fixtures import HEADER, NUMBER, clock, programme, protrusion, started
 from tests.sheet.forged_sheets import (
     attached,
@@ -441,7 +441,7 @@ def test_every_single_value_of_the_record_that_is_changed_is_seen(small, carryin
 def test_every_name_and_member_that_is_left_out_is_seen(small, carrying):
     record, _ = small
     paths = {path[:k] for path, _ in every_leaf(record) for k in range(1, len(path) + 1)}
-    for path in sorted(paths, key=str):
+    for path in sorted(paths, key=str)[:: 1 if ci_part.ALL else 5]:
         forged = copy.deepcopy(record)
         at = forged
         for key in path[:-1]:
@@ -463,7 +463,7 @@ def test_a_value_changed_under_another_version_is_seen_all_the_same(small, carry
     record, _ = small
     older = with_value(record, ("program", "numpy"), "1.0")
     words = ("open", "version", "calculation", "label", "remark", "cautions", "assumptions")
-    for path, value in every_leaf(older):
+    for path, value in list(every_leaf(older))[:: 1 if ci_part.ALL else 5]:
         if path[0] in ("program", "paper", "blank") or (path[0] in ("worked", "open") and set(path) & set(words)):
             continue
         assert carrying(with_value(older, path, changed(value))), path

@@ -1,5 +1,6 @@
 """How the pages of a job are laid out: their number, the grid over a page break, maps without overlaps, no prompts."""
 
+import functools
 import io
 import itertools
 import re
@@ -15,21 +16,18 @@ from shoplib.sheet.formatting import on_paper
 from shoplib.topics import get
 from tests import big_job, prints
 from tests.record_fixtures import HEADER, NOTES, NUMBER
+from tests.sheet.sheet_parts import texts_of
 
 PAPERS = ("a4", "letter")
 MOST_DEMO, MOST_BIG = 10, 12  # pages
 
 
-def texts_of(pdf):
-    return [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(pdf)).pages]
-
-
 @pytest.fixture(scope="module")
 def big(tmp_path_factory):
-    """A job of 26 bolts with 40 measurements, on both papers."""
+    """The pages of a job of 26 bolts with 40 measurements, by their paper."""
     with Store.open(tmp_path_factory.mktemp("big") / "jobs.db") as store:
         big_job.twenty_six_bolts(store)
-        yield {paper: texts_of(job_sheet(store, NUMBER, paper=paper)) for paper in PAPERS}
+        yield functools.cache(lambda paper: texts_of(job_sheet(store, NUMBER, paper=paper)))
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -43,8 +41,8 @@ def test_the_invented_job_has_at_most_ten_pages(paper):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_twenty_six_bolts_and_forty_measurements_have_at_most_twelve(big, paper):
-    assert len(big[paper]) <= MOST_BIG
-    whole = "\n".join(big[paper])
+    assert len(big(paper)) <= MOST_BIG
+    whole = "\n".join(big(paper))
     assert all(f"Deck height, point {n} rear" in whole for n in range(1, 11))
 
 
@@ -126,7 +124,7 @@ def test_no_piece_of_an_entry_is_stranded(paper):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_a_grid_over_two_pages_repeats_its_head_and_splits_no_row(big, paper):
-    pages = [page for page in big[paper] if page.count("to specification") >= 4]  # four stages in each row
+    pages = [page for page in big(paper) if page.count("to specification") >= 4]  # four stages in each row
     assert sum(page.count("to specification") for page in pages) >= 26 * 4 - 2
     assert all(page.count("to specification") % 4 in (0, 2, 3) for page in pages), "two cells show a deviation"
     assert pages and all("STAGE 1" in page and "STAGE 4" in page for page in pages)
@@ -134,7 +132,7 @@ def test_a_grid_over_two_pages_repeats_its_head_and_splits_no_row(big, paper):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_no_prompt_of_the_screen_is_on_paper(big, paper):
-    for page in [*big[paper], *texts_of(prints.of_job(paper))]:
+    for page in [*big(paper), *texts_of(prints.of_job(paper))]:
         assert not re.search(r"[:;] (type|look up|choose) ", " ".join(page.split()))
 
 

@@ -1,10 +1,8 @@
 """One job that holds every working, each with no more than it asks for: no limit, no source, no uncertainty."""
 
 import contextlib
-import io
 
 import pytest
-from pypdf import PdfReader
 
 from shoplib.core.errors import BadInput
 from shoplib.record.job_record import whole_record
@@ -16,6 +14,7 @@ from shoplib.sheet.verify import verify
 from shoplib.topics import all_workings
 from tests.form_variations import inputs_of_forms
 from tests.record_fixtures import HEADER, NUMBER
+from tests.sheet.sheet_parts import words_of
 from tests.topics.typed_inputs import typed
 
 
@@ -35,9 +34,7 @@ def test_it_is_printed_whole_and_verifies_in_this_version_and_in_another(tmp_pat
     another_version(monkeypatch)
     problems = verify(pdf).problems
     assert not problems, problems
-    text = "".join(
-        "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).replace("\u200b", "").split()
-    )
+    text = "".join(words_of(pdf).replace("\u200b", "").split())
     assert [name for name in all_workings() if f"keptby{name}" not in text] == []
 
 

@@ -24,13 +24,12 @@ from shoplib.sheet import verify as verifying
 from shoplib.sheet.pdf_signature import make_certificate, sign
 from shoplib.sheet.verdict import Code, Part, State
 from shoplib.sheet.verify import read_record, verify
-from tests import prints, tamper
+from tests import ci_part, prints, tamper
 from tests.sheet.forged_sheets import changed, found_out, rehashed, replace_record, with_value
 from tests.sheet.sheet_parts import every_leaf
 
 TYPESET = verifying._typeset
 SEED = int(os.environ.get("SHOPLIB_SEED", "20261128"))
-ALL = bool(os.environ.get("SHOPLIB_SLOW"))
 SECRET = "oil and rags"
 NOT_COVERED = {
     "program": "another version cannot be told from a forged one; the pages are then compared with their hash",
@@ -47,7 +46,7 @@ SHOWS_NOTHING = {  # what verify does not compare, with the reason; a signature 
 def some(places, count):
     """All of them, or some that the seed draws."""
     places = list(places)
-    return places if ALL else random.Random(SEED).sample(places, min(count, len(places)))
+    return places if ci_part.ALL else random.Random(SEED).sample(places, min(count, len(places)))
 
 
 def some_of_each(places, count):

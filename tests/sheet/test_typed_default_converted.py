@@ -1,11 +1,9 @@
 """Typed, default and converted are three things: each stands where it belongs, on paper, in the form and in words."""
 
 import html
-import io
 import json
 import re
 
-import pypdf
 import pytest
 
 from shoplib.core.checks import Check, Outcome, Value, demand, in_words
@@ -19,6 +17,7 @@ from shoplib.record.open_points import check_in_words
 from shoplib.sheet import typeset
 from shoplib.sheet.entry_sheet import entry_blocks
 from shoplib.topics import get
+from tests.sheet.sheet_parts import words_of
 
 NAMED = {"kPa": kPa, "mm": mm, "mm2": mm2, "N*m": N_m, "deg": deg, "degC": degC}
 
@@ -42,10 +41,6 @@ def blocks(name, **typed):
 
 def row(entry, label):
     return next(r for r in entry["inputs"] if r["label"] == label)
-
-
-def words_of(pdf):
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
 
 
 def seen(page):

@@ -1,11 +1,12 @@
 """Every kind of print is PDF/A-3a (ISO 19005-3) and PDF/UA-1 (ISO 14289-1), signed and unsigned, by veraPDF."""
 
+import itertools
 import os
 
 import pytest
 
 from shoplib.sheet.pdf_signature import make_certificate, sign
-from tests import verapdf
+from tests import ci_part, verapdf
 from tests.prints import KINDS, PAPERS
 
 SECRET = "oil and rags"
@@ -20,14 +21,11 @@ def reports(tmp_path_factory):
     folder = tmp_path_factory.mktemp("verapdf")
     certificate = make_certificate("Teaching workshop, hall 2", SECRET)
     files = {}
-    for kind, made in KINDS.items():
-        for paper in PAPERS:
-            pdf = made(paper)
-            # once per paper: a signed file contains the bytes of the unsigned one
-            signed = (False, True) if os.environ.get("SHOPLIB_SLOW") else (paper == "letter",)
-            for s in signed:
-                files[kind, paper, s] = folder / f"{kind}-{paper}-{s}.pdf"
-                files[kind, paper, s].write_bytes(sign(pdf, certificate, SECRET) if s else pdf)
+    ways = list(itertools.product(PAPERS, (False, True)))
+    for n, (kind, made) in enumerate(KINDS.items()):
+        for paper, signed in ways if ci_part.ALL else [ways[n % len(ways)]]:  # CI: the next kind in the next way
+            files[kind, paper, signed] = folder / f"{kind}-{paper}-{signed}.pdf"
+            files[kind, paper, signed].write_bytes(sign(made(paper), certificate, SECRET) if signed else made(paper))
     broken = folder / "broken.pdf"
     pdf = KINDS["conversion card"]("a4")
     broken.write_bytes(pdf.replace(b"/Marked true", b"/Marked null").replace(b"/Lang", b"/Lxng"))
@@ -44,8 +42,8 @@ def test_every_kind_of_print_is_valid(reports):
         if name != "broken" and not report["compliant"]
     }
     assert not wrong
-    kinds = {(name[0], name[1]) for name in reports if name != "broken"}
-    assert kinds == {(kind, paper) for kind in KINDS for paper in PAPERS}
+    assert {name[0] for name in reports if name != "broken"} == set(KINDS)
+    assert {name[1:] for name in reports if name != "broken"} == set(itertools.product(PAPERS, (False, True)))
     for name, standards in reports.items():
         assert set(standards) == set(LEAST_CHECKS), name
         for standard, report in standards.items():

@@ -3,7 +3,6 @@
 import functools
 import itertools
 import math
-import os
 import re
 
 import pytest
@@ -301,12 +300,10 @@ def test_score_counts_tries_but_not_questions_back():
 
 
 # ------------------------------------------------------------------------------ a class
-# Every topic is asked in CI, by one of the next two tests; ``SHOPLIB_SLOW=1`` asks each topic by both.
 TOPICS = sorted(exercises.topics())
-ONES, OTHERS = (TOPICS, TOPICS) if os.environ.get("SHOPLIB_SLOW") else (TOPICS[::2], TOPICS[1::2])
 
 
-@pytest.mark.parametrize("topic", ONES)
+@pytest.mark.parametrize("topic", TOPICS)
 def test_class_set_has_distinct_numbers_from_one_seed(topic):
     wanted = exercises.of_topic(topic)
     one = class_set(topic, wanted, 12, 7)
@@ -333,7 +330,7 @@ def test_unknown_topic_names_those_there_are():
         exercises.of_topic("knitting")
 
 
-@pytest.mark.parametrize("topic", OTHERS)
+@pytest.mark.parametrize("topic", TOPICS)
 def test_thirty_learners_and_neighbours_share_no_answer(topic):
     made = class_set(topic, exercises.of_topic(topic), 30, 3)
     assert len(made.sheets) == 30

@@ -6,7 +6,6 @@
 import ast
 import math
 import operator
-import os
 import re
 from decimal import ROUND_DOWN, ROUND_HALF_UP, ROUND_UP, Decimal
 
@@ -15,11 +14,12 @@ import pytest
 from shoplib.teaching.exercise import Exercise
 from shoplib.topics.exercises import all_exercises
 from shoplib.topics.guided import all_guided
+from tests import ci_part
 from tests.question_solver import SOLVERS, solve
 
 IN_LESSONS = {c.name: c for g in all_guided().values() for c in g.checks if isinstance(c, Exercise)}
 EVERY = {**all_exercises(), **IN_LESSONS}
-SEEDS = range(200 if os.environ.get("SHOPLIB_SLOW") else 4)
+SEEDS = range(200 if ci_part.ALL else 4)
 UNITS = {"degC": "°C", "": ""}
 
 

@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from shoplib.record.errors import Busy, Full, ReadOnly, Unreachable
 from shoplib.record.line_writer import LineWriter
 from shoplib.record.store import Refused, Stale, Store
+from tests import ci_part
 from tests.record.store.helpers import WHO
 from tests.record_fixtures import HEADER, NUMBER, clock, fresh, protrusion, started
 
@@ -217,7 +218,7 @@ def test_a_copy_is_whole_while_others_write(lite, tmp_path):
 # ------------------------------------------------------------------------------ many at once
 WRITERS = 8
 
-EACH = 1000 if os.environ.get("SHOPLIB_SLOW") else 60
+EACH = 1000 if ci_part.ALL else 30
 
 
 def write_many(where, gate, writer, each):

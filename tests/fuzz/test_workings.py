@@ -20,7 +20,7 @@ HEADER = {"number": "26-100", "engine": "bench 4", "complaint": "none", "date": 
 
 @pytest.mark.parametrize("name", WORKINGS)
 def test_whatever_is_typed_is_answered_or_refused_in_words(name):
-    @runs(30, 0.9 / len(WORKINGS))
+    @runs(15, 0.9 / len(WORKINGS))
     @given(inputs(name))
     def each(raw):
         answer(WORKINGS[name], raw)

@@ -33,7 +33,7 @@ DECLARED = ("declared", "constants", "tables")  # recorded runs that look at wha
 LONGEST = 60.0  # seconds of tests for one mutant, if not asked otherwise
 USUAL = ["tests/topics", "tests/physics/test_formulas.py", "tests/core/test_types.py", "tests/core/test_working.py",
          "tests/property", "tests/published"]  # fmt: skip
-QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skip_rfc3987", "-p", "tests.own_record", "-p",
+QUIET = ["-q", "-o", "addopts=", "-p", "no:cacheprovider", "-p", "tests.skipped_work", "-p", "tests.own_record", "-p",
          "_hypothesis_pytestplugin", "--hypothesis-seed=0"]  # fmt: skip
 
 

@@ -38,7 +38,7 @@ TAKES: dict[str, slice | tuple[str, ...]] = {  # the parameters by their place, 
     "tests/browser/test_lab.py::test_typing_a_torque_shows_another_preload": BY_NAME,
     "tests/browser/test_lessons.py::test_a_saved_notebook_without_a_kernel_shows_no_answer": ("63-",),
     "tests/browser/test_lessons.py::test_each_step_is_one_screen_and_nothing_comes_early": BY_NAME,
-    "tests/browser/test_pages.py::test_a_page_on_every_screen_and_for_everybody": ("13-", "41-", "66-"),
+    "tests/browser/test_pages.py::test_a_page_on_every_screen_and_for_everybody": ("13-", "41-"),
     "tests/browser/test_whole_job.py::test_a_whole_job_within_the_budget": BY_NAME,
     # forms, pictures, lessons
     "tests/desk/test_guided.py::test_beside_explain_the_picture_shows_what_the_question_is_about": every(3),

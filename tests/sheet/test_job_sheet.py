@@ -430,7 +430,7 @@ def test_every_single_value_of_the_record_that_is_changed_is_seen(small, carryin
     leaves = list(every_leaf(record))
     assert len(leaves) > 150
     missed = []
-    for path, value in leaves:
+    for path, value in leaves[:: 1 if ci_part.ALL else 3]:
         if path[0] == "program":
             continue  # another version cannot be told from a forged one; the next test says what is said then
         if not carrying(with_value(record, path, changed(value))):

@@ -19,12 +19,12 @@ from shoplib.core import progress
 from shoplib.core.errors import ShoplibError
 from shoplib.record import extra_fonts
 from shoplib.record.sanitise import LONGEST, BadText, clean_tree
+from shoplib.sheet.attachments import PAGES
 from shoplib.sheet.row_headers import mark_row_headers
 
 TEMPLATE = Path(__file__).parent / "template"
 LONGEST_PRINTED = 4 * LONGEST  # characters; the printed text joins several texts
 PAGES_SCHEMA = "shoplib-pages/1"
-PAGES_FILE = "pages.json"  # a file, because another input would make Typst lay out every page a second time
 LONGEST_HASH = 400  # characters of the attachment about the pages; ours has 205 and the count of the pages
 MOST_CODES = 12  # told at the end of a sheet
 STANDARDS = ["a-3a", "ua-1"]  # PDF/A or PDF/UA makes a missing glyph an error instead of a blank
@@ -82,7 +82,7 @@ def render(
         options["ppi"] = ppi
     try:
         with _folder(files or {}) as folder:
-            about = folder / PAGES_FILE
+            about = folder / PAGES  # a file: as another input it would make Typst lay out every page a second time
             about.write_bytes(_only_ours(hash_expected))
             compiler = _compiler(folder, template)
             pages, warnings = compiler.compile_with_warnings(**options)

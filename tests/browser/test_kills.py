@@ -1,7 +1,7 @@
 """Server, kernel or network are lost in the middle of the guide: each tick that was shown as saved is in the record, none
 is shown as saved that is not, and the page goes on by itself, without a reload.
 
-CI takes a few moments; ``SHOPLIB_SLOW=1`` takes 50 random ones, and a kernel killed at every message of a tick.
+All by name only (tests/ci_part.py): ``SHOPLIB_SLOW=1 .venv/bin/pytest tests/browser/test_kills.py``.
 """
 
 import random
@@ -18,7 +18,6 @@ from shoplib.record.receipt import new_id
 from shoplib.record.store import Store
 from shoplib.record.tightening import progress_of
 from shoplib.topics import get
-from tests import ci_part
 from tests.browser import server
 from tests.browser.conftest import Guarded, new_context
 from tests.browser.test_pages import set_out
@@ -138,7 +137,7 @@ def test_the_server_is_killed_at_random_moments(bench):
     moments = random.Random(17)
     bench.press()
     expect(bench.page.locator(".tg-said[data-state=good]")).to_contain_text("saved as line", timeout=PATIENCE)
-    for _ in range(50 if ci_part.ALL else 1):
+    for _ in range(50):
         before = bench.ticked()[0].done
         bench.press()
         time.sleep(moments.uniform(0, 0.6))

@@ -57,7 +57,7 @@ def run(sandbox, tmp_path):
 def test_a_hostile_file_is_answered_within_the_limits(folder, run, name):
     """CI gives each file to one of the commands, the next file to the next; ``SHOPLIB_SLOW=1`` to all."""
     first = sorted(corpus.MAKERS).index(name) % len(COMMANDS)
-    for command in COMMANDS if ci_part.ALL else COMMANDS[first:][:1]:
+    for command in COMMANDS if ci_part.ALL else [COMMANDS[first]]:
         done = run(command, folder / name)
         assert done["code"] in CODES, (command, done)
         assert "Traceback" not in done["err"], (command, done["err"][-600:])

@@ -76,14 +76,14 @@ def stranded(pdf):
         alone = headings[whose][1] != page and all(h[1] != page for h in pieces) and after[0] < 4
         if alone and after[1] == page and top - after[2] < LEAST:
             found.append(f"page {page}: {words!r} of {headings[whose][3]!r} alone")
-    for n, page in enumerate(reader.pages, 1):
-        lines = page.extract_text().splitlines()
+    for n, text in enumerate(texts_of(pdf), 1):
+        lines = text.splitlines()
         heads = [(k, line) for k, line in enumerate(lines) if re.match(r"\d+ +\S.* · .* · 20\d\d-", line)]
         found += [f"page {n}: {above!r} above the head of its line" for k, head in heads for above in lines[:k]
                   if re.match(r"\d+ +\S", above) and head.startswith(above)]  # fmt: skip
-        rows = re.findall(r"(?:✓|\d°).*(?:✓|\d°).*(?:✓|\d°)", page.extract_text()) if "STAGE 1" in lines[1] else ()
+        rows = re.findall(r"(?:✓|\d°).*(?:✓|\d°).*(?:✓|\d°)", text) if "STAGE 1" in lines[1] else ()
         found += [f"page {n}: one row of the bolts alone"] if len(rows) == 1 else []
-    whole = [page.extract_text().partition("The record, line by line")[0] for page in reader.pages]
+    whole = [text.partition("The record, line by line")[0] for text in texts_of(pdf)]
     start = next((n for n, text in enumerate(whole) if "Appendix: workings" in text), len(whole))
     workings = [len(re.findall(r"^1\. ", text.partition("Appendix: workings")[2] or text, re.MULTILINE))
                 for text in whole[start:]]  # fmt: skip

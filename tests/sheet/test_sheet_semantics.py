@@ -13,15 +13,22 @@ from shoplib.record.jobfile_record import make_record
 from shoplib.sheet import typeset
 from shoplib.sheet.job_pages import build_whole
 from tests import prints
+from tests.sheet.sheet_parts import words_of
 
 ENTRY = {"working": "torque_units", "inputs": {"torque": "4 N*m"}}
 LEAST = 7.0  # points; formulas have smaller indices
 
 
 @pytest.fixture(scope="module")
-def sheets():
+def made():
     """Every kind of print, on A4."""
-    return {name: pypdf.PdfReader(io.BytesIO(made("a4"))) for name, made in prints.KINDS.items()}
+    return {name: make("a4") for name, make in prints.KINDS.items()}
+
+
+@pytest.fixture(scope="module")
+def sheets(made):
+    """Every kind of print, on A4, read."""
+    return {name: pypdf.PdfReader(io.BytesIO(pdf)) for name, pdf in made.items()}
 
 
 KINDS = tuple(prints.KINDS)
@@ -135,16 +142,16 @@ def printed(data):
     return {one_line(data)} if isinstance(data, str) and len(data) <= 30 and re.search(r"\d", data) else set()
 
 
-def test_every_number_and_range_can_be_searched_as_printed(sheets):
+def test_every_number_and_range_can_be_searched_as_printed(made):
     wanted = printed(build_whole(whole_record(prints.demo_job()[0])))
-    text = one_line("\n".join(p.extract_text() for p in sheets["job"].pages))
+    text = one_line(words_of(made["job"]))
     assert len(wanted) > 300 and {"at least 75 %", "24.1 bar; 17.2 bar; 23.6 bar"} <= wanted
     assert not {x for x in wanted | {"85–95°", "0.06 mm", "2026-114"} if x not in text}
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_labels_extract_as_words_and_nothing_invisible_is_between_letters(sheets, kind):
-    text = "\n".join(p.extract_text() for p in sheets[kind].pages)
+def test_labels_extract_as_words_and_nothing_invisible_is_between_letters(made, kind):
+    text = words_of(made[kind])
     assert not re.search("[\u200b\u200c\u200d\u00ad\u2060\ufeff]", text)
     assert "COMPLAINT" in text or kind not in ("job", "customer", "blank", "entry")
 
@@ -154,7 +161,7 @@ def test_a_long_word_can_be_searched_where_its_line_does_not_break():
     record = make_record(
         {"job": {"number": "1", "engine": long, "done_by": "A", "date": "2026-11-28"}, "entry": [ENTRY]}
     )
-    assert long in pypdf.PdfReader(io.BytesIO(typeset(record))).pages[0].extract_text()
+    assert long in words_of(typeset(record))
 
 
 def test_bookmarks_are_readable(sheets):

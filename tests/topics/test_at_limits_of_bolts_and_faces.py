@@ -445,6 +445,19 @@ def test_two_diagonals_that_climb_to_the_same_side_show_no_twist(first, second, 
     assert outcomes(found)["Lines of the whole face"] == outcome
 
 
+ON_ONE = [{"from": "0; 10 mm", "to": "400; 10 mm"}, {"from": "20; 10 mm", "to": "300; 10 mm"}]
+
+
+@pytest.mark.parametrize(("typed", "said"), [({}, "0 along, 0 across, 0 diagonal"),
+                                             ({"direction": "along"}, "2 along, 0 across, 0 diagonal")])  # fmt: skip
+def test_lines_that_lie_on_one_do_not_tell_which_way_the_face_is_long(typed, said):
+    lines = [{"name": f"line {k}", **line, **typed, **LEAVES} for k, line in enumerate(ON_ONE, 1)]
+    found = run("flatness_lines", lines=lines, limit="0.08 mm", limit_source="notes")
+    (check,) = (c for c in found.checks if c.label == "Lines of the whole face")
+    assert said in str(check.found.value) and str(check.outcome) == "undecided"
+    assert ("choose whether it runs along" in check.remark) == (not typed)
+
+
 def own_limit(line, holes=(), **leaves):
     """The check of a line against its own limit of 0.02 mm."""
     limit = {"span_limit": "0.020 mm", "span_limit_source": "notes"}

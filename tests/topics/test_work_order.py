@@ -19,6 +19,7 @@ from shoplib.sheet import work_order as workorder
 from shoplib.sheet.render import SheetError
 from shoplib.topics import get
 from shoplib.topics.skim.work_order import allowed
+from tests.sheet import sheet_parts
 
 DEMO = DATA / "demo" / "work_order.toml"
 ORDER = get("work_order")
@@ -37,8 +38,7 @@ def job(*items, paper="a4", **inputs):
 
 
 def words_of(pdf):
-    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
-    return re.sub(r"[\s\u00a0\u202f\u200b]+", " ", text)
+    return re.sub(r"[\s\u00a0\u202f\u200b]+", " ", sheet_parts.words_of(pdf))
 
 
 @pytest.fixture(scope="module")

@@ -174,10 +174,13 @@ def judge_evidence(
 
 def direction_of(line: Line, lines: list[Line], face: feeler.Face | None) -> str | None:
     """Along, across or diagonal: from its places, else as typed; None where neither is known."""
+    typed = None if line.row["direction"] is None else str(line.row["direction"])
     if line.ends is None:
-        return None if line.row["direction"] is None else str(line.row["direction"])
+        return typed
     corners = face.corners if face is not None else [p for other in lines for p in other.ends or ()]
     box = np.ptp(np.asarray(corners, float), axis=0)
+    if not box.all():  # all lines lie on one: that does not tell which way the face is long
+        return typed
     long, short = (0, 1) if box[0] >= box[1] else (1, 0)
     d = np.abs(np.subtract(line.ends[1], line.ends[0]))
     if d[short] * box[long] < d[long] * box[short] / 3:

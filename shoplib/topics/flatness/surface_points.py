@@ -131,11 +131,11 @@ def lacking(P: Any, face: Any = None) -> list[str]:
     if places < 6 or np.linalg.svd(shapes, compute_uv=False)[-1] < BENDS:
         found.append("the places do not show every bend and twist: spread them over the face, in three rows")
     if face is not None:
-        part = np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)
-        if rounding.below(float(part.min()), REACHES):
+        part = float((np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)).min())
+        if rounding.below(part, REACHES):
+            shown = rounding.round_half_up(100 * part, rounding.digits_to_tell(part, REACHES, 2))
             found.append(
-                f"the places span {100 * part.min():.0f} % of the face; at least {100 * REACHES:.0f} % are needed "
-                f"({USUAL})"
+                f"the places span {shown} % of the face; at least {100 * REACHES:.0f} % are needed ({USUAL})"
             )
     return found
 

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 from shoplib.core.dates import read_date
 from shoplib.core.units import Unreadable
-from shoplib.record.job import Entry, Job
+from shoplib.record.job import Entry, Job, kept_with_job
 
 
 class Use(NamedTuple):
@@ -44,14 +44,11 @@ class Unlisted(NamedTuple):
     entry: Entry
 
 
-def calibrations(job: Job, entries: Iterable[Entry] | None = None) -> list[Calibration]:
-    """Each instrument of the header, with its uses.
-
-    :param entries: uses in these only; without it in all that stand
-    """
+@kept_with_job
+def calibrations(job: Job) -> tuple[Calibration, ...]:
+    """Each instrument of the header, with its uses."""
     found = []
-    wanted = job.current_entries if entries is None else entries
-    written = [(e, written_in(e)) for e in wanted if e.stands]
+    written = [(e, written_in(e)) for e in job.current_entries]
     for instrument in job.header.get("instruments", ()):
         name, due = str(instrument.get("id", "")), str(instrument.get("calibration_due", ""))
         uses = tuple(
@@ -64,7 +61,7 @@ def calibrations(job: Job, entries: Iterable[Entry] | None = None) -> list[Calib
         dated = str(job.header.get("date", ""))
         overdue = any(u.overdue for u in uses) if uses else bool(due) and dated > due
         found.append(Calibration(name, what, due, uses, overdue, _words(what, due, uses, overdue, dated)))
-    return found
+    return tuple(found)
 
 
 def _words(what: str, due: str, uses: tuple[Use, ...], overdue: bool, dated: str) -> str:

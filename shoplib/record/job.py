@@ -12,10 +12,10 @@ from __future__ import annotations
 import functools
 import hashlib
 import itertools
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from shoplib.core.outcome_labels import outcome_label
 from shoplib.record.errors import Stale
@@ -126,9 +126,13 @@ class Entry:
         return f"{self.line.n}. {self.title}{outcome} ({self.line.who}, {at}){tail}"
 
 
+Asked = ParamSpec("Asked")
+Found = TypeVar("Found")
+
+
 @dataclass(frozen=True)
 class Job:
-    """A snapshot of a job."""
+    """A snapshot of a job.  It never changes, so what was found in it once is kept with it."""
 
     uid: str
     lines: tuple[Line, ...]
@@ -167,7 +171,7 @@ class Job:
         """Ticks of the tightening guide in the order of the record, including those corrected or struck out."""
         return tuple(e for e in self._all if e.kind == "tick")
 
-    @property
+    @functools.cached_property
     def current_entries(self) -> tuple[Entry, ...]:
         """The current entries and notes; a correction keeps the place of the first."""
         return tuple(sorted((e for e in self.entries if e.stands), key=lambda e: e.first))
@@ -231,7 +235,7 @@ class Job:
         """
         return {(t.stage, t.bolt): t for t in self.ticks_of(programme) if t.stands}
 
-    @property
+    @functools.cached_property
     def closed(self) -> bool:
         """True when the job was closed and not reopened."""
         last = [x.kind for x in self.lines if x.kind in ("close", "reopen")]
@@ -295,6 +299,23 @@ class Job:
         """
         by_uid = {x.uid: x for x in self.lines}
         return [sentence for line in self.lines if line.n > since for sentence in _change(line, self, by_uid)]
+
+
+def kept_with_job(find: Callable[Concatenate[Job, Asked], Found]) -> Callable[Concatenate[Job, Asked], Found]:
+    """A function of a job that is computed once for each job; what it raises is not kept.
+
+    :param find: the function; what it returns must not be changed
+    """
+
+    @functools.wraps(find)
+    def kept(job: Job, /, *asked: Asked.args, **more: Asked.kwargs) -> Found:
+        results, key = job.__dict__.setdefault("_kept", {}), (find, asked, *more.items())
+        if key not in results:
+            results[key] = find(job, *asked, **more)
+        found: Found = results[key]
+        return found
+
+    return kept
 
 
 def result_of(line: Line) -> Mapping[str, Any]:

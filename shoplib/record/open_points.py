@@ -21,7 +21,7 @@ from shoplib.core.tightening_program import read_stage
 from shoplib.core.units import show_number
 from shoplib.record.errors import Refused
 from shoplib.record.instruments import Calibration, calibrations, unlisted
-from shoplib.record.job import Entry, Job
+from shoplib.record.job import Entry, Job, kept_with_job
 from shoplib.record.ticks import NEW_BOLT, PLANS, Judged, action_of, judge, shown, shown_action, stage_of
 
 # in the order in which they are shown
@@ -53,7 +53,8 @@ def open_points(job: Job) -> list[OpenPoint]:
     return [p for p in all_points(job) if p.state == OPEN]
 
 
-def all_points(job: Job) -> list[OpenPoint]:
+@kept_with_job
+def all_points(job: Job) -> tuple[OpenPoint, ...]:
     """Everything open, accepted or resolved, worst first: lines, checks, bolts and ticks, instruments, signatures."""
     points = [
         OpenPoint("changed outside", "was altered outside this program; compare with the last sheet", d, "")
@@ -68,7 +69,7 @@ def all_points(job: Job) -> list[OpenPoint]:
     if not job.closed:
         points.append(OpenPoint("blank", "the root cause is not recorded", "closing the job", ""))
     decided = [_decided(job, p) for p in points]
-    return sorted(decided, key=lambda p: STATUSES.index(p.status))
+    return tuple(sorted(decided, key=lambda p: STATUSES.index(p.status)))
 
 
 def settled_points(points: Sequence[OpenPoint]) -> list[tuple[str, list[OpenPoint]]]:

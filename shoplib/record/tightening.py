@@ -25,7 +25,7 @@ from shoplib.core.errors import BadInput, ShoplibError
 from shoplib.core.units import N_m, Unreadable, read, unit_of
 from shoplib.core.working import Result
 from shoplib.record.instruments import named_in
-from shoplib.record.job import Entry, Job, Line
+from shoplib.record.job import Entry, Job, Line, kept_with_job
 from shoplib.record.jobfile_record import canonical
 from shoplib.record.ticks import (
     PLAN_CORRECTED,
@@ -156,6 +156,7 @@ def plans(job: Job, form: str = TIGHTENING_PLAN) -> tuple[Entry, ...]:
     return tuple(e for e in job.current_entries if e.kind == "entry" and e.form == form)
 
 
+@kept_with_job
 def progress_of(job: Job, plan_uid: str) -> Tightening:
     """The present state of the tightening or loosening by that plan or by its correction.  Raises NoPlan.
 

@@ -223,6 +223,7 @@ class _Typed:
         read = [self._read(text) for text in self._texts]
         self._numbers = {number for numbers in read for number in numbers}
         self._units = [{unit for _, unit in numbers} for numbers in read]  # of each text
+        self._decimals = list(map(decimals, self._texts))
 
     def says(self, shown: str) -> bool:
         """Whether everything that is shown was typed; words that contain no number count as not calculated."""
@@ -236,8 +237,8 @@ class _Typed:
     def no_finer(self, shown: str) -> str:
         """A result without zeros at its end that no typed number of its unit has."""
         units = {u for _, u in self._read(shown)}
-        same = [text for text, its in zip(self._texts, self._units, strict=True) if its & units]
-        return without_further_zeros(shown, max(map(decimals, same or self._texts), default=0))
+        same = [typed for typed, its in zip(self._decimals, self._units, strict=True) if its & units]
+        return without_further_zeros(shown, max(same or self._decimals, default=0))
 
     def _gather(self, value: Any) -> None:
         if isinstance(value, Mapping):
@@ -444,8 +445,8 @@ def instruments_of(job: Job, entry: Entry) -> str:
     """The instruments that an entry names, each with its certificate number."""
     known = {str(i.get("id", "")): i for i in job.header.get("instruments", ())}
     told = []
-    for c in calibrations(job, [entry]):
-        if uses := c.uses:
+    for c in calibrations(job):
+        if uses := [u for u in c.uses if u.uid == entry.uid]:
             number = known[c.id].get("certificate")
             said = [f"certificate\u00a0{number}" if number else "certificate not given"]
             said += [f"overdue since {c.due}"] if any(u.overdue for u in uses) else []

@@ -134,9 +134,7 @@ def lacking(P: Any, face: Any = None) -> list[str]:
         part = float((np.ptp(P[:, :2], axis=0) / np.ptp(np.asarray(face.corners, float), axis=0)).min())
         if rounding.below(part, REACHES):
             shown = rounding.round_half_up(100 * part, rounding.digits_to_tell(part, REACHES, 2))
-            found.append(
-                f"the places span {shown} % of the face; at least {100 * REACHES:.0f} % are needed ({USUAL})"
-            )
+            found.append(f"the places span {shown} % of the face; at least {100 * REACHES:.0f} % are needed ({USUAL})")
     return found
 
 

@@ -22,8 +22,6 @@ def a_part(found, step):
 
 BY_NAME = slice(0)
 TAKES: dict[str, slice | tuple[str, ...]] = {  # the parameters by their place, or those that contain one of the words
-    # numbers
-    "tests/published/test_coolant.py::test_against_the_fit_of_a_reference_library": every(2),
     # pages and JupyterLab: all are made of the same parts
     "tests/browser/test_connection.py::test_a_lost_connection_is_said_and_nothing_can_be_pressed": ("pages",),
     "tests/browser/test_connection.py::test_enter_without_a_connection_ticks_no_bolt_later": BY_NAME,

@@ -23,7 +23,7 @@ from shoplib.core.checks import Rule
 from shoplib.core.dates import read_date
 from shoplib.core.errors import BadInput, Problem
 from shoplib.core.plausibility import plausible_bounds
-from shoplib.core.typed_text import json_list, plain_text, text_or_number
+from shoplib.core.typed_text import json_list, plain_text, text_or_number, with_signs
 from shoplib.core.units import Reading, Unit, Unreadable, read, read_sum, show, show_short, tidy, unit_of
 from shoplib.core.units import one as _one
 
@@ -213,9 +213,9 @@ class Field(Generic[T]):
         return column.read(raw)
 
     def spoken(self, typed: Any) -> str:
-        """What was typed, as people read it: a choice by its label, or with spaces where it has none."""
+        """What was typed, as people read it: a choice by its label or with spaces, 20 degC as 20 °C."""
         if self.kind != "choice":
-            return str(typed)
+            return with_signs(str(typed)) if self.kind == "quantity" else str(typed)
         labels = dict(zip(self.choices, self.choice_labels, strict=False))  # most choices need none
         return labels.get(str(typed), str(typed).replace("_", " "))
 

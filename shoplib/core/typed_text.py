@@ -62,3 +62,16 @@ def unit_typed(typed: object) -> str:
     :param typed: as it was typed
     """
     return re.sub(r"^[\d.,/ +\-]+([eE][+\-]?\d+)?\s*", "", tidy(typed))
+
+
+_PRODUCT = re.compile(r"(?<=[A-Za-z])\*(?=[A-Za-z])")  # of two units
+_DEGREES = re.compile(r"(?<=\d) ?deg(?![A-Za-z])")
+_TEMPERATURE = re.compile(r"(?<=\d) ?deg([CF])(?![A-Za-z])")
+
+
+def with_signs(typed: str) -> str:
+    """A typed value with the signs of print: 88 degC is 88 °C, 104 deg is 104°, 20 N*m is 20 N·m.
+
+    :param typed: as it was typed
+    """
+    return _PRODUCT.sub("·", _DEGREES.sub("°", _TEMPERATURE.sub(r" °\1", typed)))

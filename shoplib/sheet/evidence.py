@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from shoplib.core.checks import ORIGINS, RULES, Check, Origin, Rule, Value
 from shoplib.core.fields import Field
 from shoplib.core.rounding import decimals, without_further_zeros
-from shoplib.core.typed_text import unit_typed
+from shoplib.core.typed_text import unit_typed, with_signs
 from shoplib.core.units import Unreadable, read_any
 from shoplib.core.working import Result
 from shoplib.record.instruments import calibrations
@@ -21,7 +21,7 @@ from shoplib.record.job import Entry, Job
 from shoplib.record.ticks import PLANS
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS, listed, steps_of, typed_rows, what_was_typed
-from shoplib.sheet.formatting import on_paper, spans, with_point, with_signs
+from shoplib.sheet.formatting import on_paper, spans, with_point
 from shoplib.sheet.small_multiples import Multiples
 from shoplib.sheet.svg import inches_wide, svg_of
 from shoplib.sheet.table_layout import LABEL, as_table, widths

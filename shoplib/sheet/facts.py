@@ -7,8 +7,9 @@ import re
 from collections.abc import Callable, Mapping
 
 from shoplib.core.checks import Check, gap_label, in_words
+from shoplib.core.typed_text import with_signs
 from shoplib.core.working import Result
-from shoplib.sheet.formatting import with_point, with_signs
+from shoplib.sheet.formatting import with_point
 from shoplib.topics.strip_down.strip_log import DONE, DRIVE, LIFTED, LOCK, PART, STEPS
 
 LONGEST = 240  # characters

@@ -71,16 +71,6 @@ def lines_in_words(numbers: Sequence[int]) -> str:
     return f"line{'s' * (len(numbers) > 1)} {spans(numbers)}"
 
 
-_PRODUCT = re.compile(r"(?<=[A-Za-z])\*(?=[A-Za-z])")  # of two units
-_DEGREES = re.compile(r"(?<=\d) ?deg(?![A-Za-z])")
-_CELSIUS = re.compile(r"(?<=\d) ?degC(?![A-Za-z])")
-
-
-def with_signs(typed: str) -> str:
-    """A typed value with the signs of print: 88 degC is 88 °C, 104 deg is 104°, 20 N*m is 20 N·m."""
-    return _PRODUCT.sub("·", _DEGREES.sub("°", _CELSIUS.sub(" °C", typed)))
-
-
 _COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])")
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from shoplib.core.tightening_program import read_stage
+from shoplib.core.typed_text import with_signs
 from shoplib.core.working import Result
 from shoplib.record import tightening
 from shoplib.record.instruments import calibrations
@@ -17,7 +18,7 @@ from shoplib.record.ticks import PLANS, STATED, shown, shown_action, split_readi
 from shoplib.sheet import facts
 from shoplib.sheet.entry_sheet import WORDS
 from shoplib.sheet.evidence import ROW
-from shoplib.sheet.formatting import lines_in_words, short_moment, spans, with_point, with_signs
+from shoplib.sheet.formatting import lines_in_words, short_moment, spans, with_point
 from shoplib.sheet.repeated import answered
 from shoplib.topics.torque.wrench_setting import CALIBRATION
 

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from shoplib.core.typed_text import with_signs
 from shoplib.core.working import Result
 from shoplib.physics import outlier
 from shoplib.record import ticks as said_by_ticks
 from shoplib.record import tightening
 from shoplib.record.job import Entry, Job
 from shoplib.record.open_points import OPEN, points_of
-from shoplib.sheet.formatting import local, offset_of, photo, short_moment, with_signs
+from shoplib.sheet.formatting import local, offset_of, photo, short_moment
 from shoplib.sheet.summary import decision_on
 
 CALCULATED = ("median", "median_deviation")  # numbers of the peak torques

@@ -103,7 +103,7 @@ def test_the_unit_of_a_column_is_asked_once():
     ("working", "typed", "said"),
     [
         ("skim_allowance", {"measured_height": "-3 mm", "cut": "0 mm"}, "-3 mm is out of range; it must be above 0 mm"),
-        ("cam_retard", {"head_skim": "0.2 mm", "sprocket_diameter": "120 mm", "run_angle": "85.0 deg"}, "85.0 deg is "
+        ("cam_retard", {"head_skim": "0.2 mm", "sprocket_diameter": "120 mm", "run_angle": "85.0 deg"}, "85.0° is "
          "out of range; it must be at most 80°"),
     ],
 )  # fmt: skip

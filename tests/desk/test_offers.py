@@ -136,9 +136,9 @@ def test_what_an_earlier_entry_calculated_is_offered_with_the_digits_that_are_pr
     store = session.store()
     first = store.keep(NUMBER, get("cam_retard")(typed), who="A. Learner")
     form = seen("valve_sweep")
-    assert form.entries["retard"].offer.use.description.startswith("↵ 0.382 deg · Cam")
+    assert form.entries["retard"].offer.use.description.startswith("↵ 0.382° · Cam")
     assert form.entries["net_drop"].offer.use.description.startswith("↵ 0.2 mm · ")
-    for sprockets, offered in (("free", "0 deg"), ("keyed", "0.382 deg")):  # timed again, nothing is left
+    for sprockets, offered in (("free", "0°"), ("keyed", "0.382°")):  # timed again, nothing is left
         first = store.correct(NUMBER, first.uid, get("cam_retard")(typed, sprockets=sprockets), who="A. Learner",
                               because="the sprockets were looked at")  # fmt: skip
         assert seen("valve_sweep").entries["retard"].offer.use.description.startswith(f"↵ {offered} · ")

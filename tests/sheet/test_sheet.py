@@ -80,7 +80,6 @@ def test_the_page_holds_inputs_results_steps_version_and_hash(small):
     record, pdf = small
     text = words_of(pdf)
     for word in (
-        "40 N*m",
         "29.50 lbf·ft",
         "40 N·m (30 lbf·ft)",
         "computed in full precision",

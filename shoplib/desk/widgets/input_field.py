@@ -34,7 +34,7 @@ class Entry(W.VBox):
         without = (
             ""
             if field.choices or field.default is None
-            else f"; if left empty, {field.spoken(field.default).replace(' deg', '°')}"
+            else f"; if left empty, {field.spoken(field.default)}"
         )
         hints = [
             f"optional{without}" if optional else "",

@@ -256,17 +256,19 @@ def draw_hold(figure: Any) -> Callable[[Result], None]:
         highest = max(float(p.max()), rating, *steady_at)
         ylim = max(floor_to(lowest - 0.25 * (highest - lowest), 10), 0.0), ceil_to(highest + 1, 10)
         limits = set_steady_limits(ax, xlim=(0.0, right), ylim=ylim)
+        height = limits[1][1] - limits[1][0]
+        above = 0.015 * height  # words do not touch the line they stand on
         if edge is not None:
             allowed.set_data([0, end], [edge, edge], [inputs.start / 1e3] * 2)
-            band.set_position((0.012 * right, edge))
+            band.set_position((0.012 * right, edge + above))
             band.set_text("drop allowed")
         else:
             allowed.set_data([0, 1], [0, 0], [0, 0])
             band.set_text("")
         cap.set_data([0, right], [rating, rating]) if rating else cap.set_data([], [])
-        cap_says.set_position((right, rating))
+        cap_says.set_position((right, rating + above))
         cap_says.set_text("cap rating: never exceed" if rating else "")
-        says.set_position((0.97 * end, float(p[-1]) - 0.05 * (limits[1][1] - limits[1][0])))
+        says.set_position((0.97 * end, float(p[-1]) - 0.05 * height))
         says.set_text(f"drop {result['drop'] / 1e3:.3g} kPa in {end:.4g} min")
         word = "" if result.outcome is None else f"{result.outcome}; "
         note.set_text(

@@ -31,11 +31,7 @@ class Entry(W.VBox):
         self.filled = False  # contains the example, untouched and unconfirmed
         example = "" if field.kind in ("trace", "table", "choice", "boolean") else field.example.strip('"')
         optional = not field.help.startswith("required") and not (field.required and field.default is None)
-        without = (
-            ""
-            if field.choices or field.default is None
-            else f"; if left empty, {field.spoken(field.default)}"
-        )
+        without = "" if field.choices or field.default is None else f"; if left empty, {field.spoken(field.default)}"
         hints = [
             f"optional{without}" if optional else "",
             field.help or (f"such as {example}" if example else ""),

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from shoplib.core.paths import DATA
+from shoplib.core.typed_text import with_signs
 
 FOLDER = DATA / "evidence"
 NOTICED = 5.0  # per cent: a comparison answers for a formula when it would notice an error of this size
@@ -239,7 +240,7 @@ def disagreements() -> str:
             f"    {c['source']}",
             *([f"    {c['note']}"] if c["note"] else []),
         ]
-    return "\n".join(lines)
+    return with_signs("\n".join(lines))
 
 
 def by_source() -> str:

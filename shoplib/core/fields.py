@@ -215,7 +215,7 @@ class Field(Generic[T]):
     def spoken(self, typed: Any) -> str:
         """What was typed, as people read it: a choice by its label or with spaces, 20 degC as 20 °C."""
         if self.kind != "choice":
-            return with_signs(str(typed)) if self.kind == "quantity" else str(typed)
+            return with_signs(str(typed))
         labels = dict(zip(self.choices, self.choice_labels, strict=False))  # most choices need none
         return labels.get(str(typed), str(typed).replace("_", " "))
 

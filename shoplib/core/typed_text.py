@@ -64,14 +64,23 @@ def unit_typed(typed: object) -> str:
     return re.sub(r"^[\d.,/ +\-]+([eE][+\-]?\d+)?\s*", "", tidy(typed))
 
 
-_PRODUCT = re.compile(r"(?<=[A-Za-z])\*(?=[A-Za-z])")  # of two units
-_DEGREES = re.compile(r"(?<=\d) ?deg(?![A-Za-z])")
-_TEMPERATURE = re.compile(r"(?<=\d) ?deg([CF])(?![A-Za-z])")
+_UNIT = re.compile(  # after a number: a unit that print writes with signs which a keyboard lacks
+    r"(?<=\d) ?(deg[CF]?|(?:[kM]?N|kgf|kp|lbf?|ft|in)\*(?:[cm]?m|ft|in|lbf?)"
+    r"|(?:(?:[kM]?N|kgf?|lbf?|g)/)?(?:[cdm]?m|ft|in)(?:\*\*)?[23])(?![A-Za-z0-9*/])"
+)
+_SIGNS = {"degC": "°C", "degF": "°F", "deg": "°", "**": "", "*": "·", "2": "²", "3": "³"}
 
 
-def with_signs(typed: str) -> str:
-    """A typed value with the signs of print: 88 degC is 88 °C, 104 deg is 104°, 20 N*m is 20 N·m.
+def with_signs(text: str) -> str:
+    """A text with its units as print writes them: 88 degC is 88 °C, 104 deg is 104°, 20 N*m is 20 N·m.
 
-    :param typed: as it was typed
+    :param text: as it was typed; only what follows a number is taken as a unit
     """
-    return _PRODUCT.sub("·", _DEGREES.sub("°", _TEMPERATURE.sub(r" °\1", typed)))
+    return _UNIT.sub(_in_print, text)
+
+
+def _in_print(found: re.Match[str]) -> str:
+    unit = found[1]
+    for typed, sign in _SIGNS.items():
+        unit = unit.replace(typed, sign)
+    return unit if unit == "°" else f" {unit}"

@@ -251,9 +251,9 @@ class _Typed:
 
     def _read(self, text: str) -> list[tuple[float, str]]:
         found = []
-        for part in re.split(r"[;/]| to ", text):
+        for part in re.split(r"[;/]| to ", with_signs(text)):
             for match in self._NUMBER.finditer(part):
-                unit = re.sub(r"[\s*·]", "", part[match.end() :])[:4].replace("degC", "°C").replace("deg", "°")
+                unit = re.sub(r"[\s*·]", "", part[match.end() :])[:4]
                 found.append((float(match[0].replace(",", ".").replace("−", "-")), unit))
         return found
 
@@ -331,7 +331,7 @@ def _inputs(result: Result, notes: Notes) -> list[dict[str, str]]:
         else:
             said, more = f.spoken(typed), f.converted(typed, result.inputs[f.name])
         label = f.label.removesuffix(" …").replace(" your ", " the ")
-        rows.append({"label": label, "value": with_signs(said), "more": more, "note": note})
+        rows.append({"label": label, "value": said, "more": more, "note": note})
     return rows
 
 
@@ -351,7 +351,7 @@ def _tables(result: Result, shown: Shown, entry: Entry, read: _Typed, pictured: 
         if (places and pictured) or not new or tuple(row[0] for row in rows) in lists:
             continue
         kept = [0, *(k for k in new if k)] if _is_told(rows[0][0], rows[0][0], told) else range(len(head))
-        head, rows = [head[k] for k in kept], [[with_signs(row[k]) for k in kept] for row in rows]
+        head, rows = [head[k] for k in kept], [[row[k] for k in kept] for row in rows]
         printed += [set(row) for row in rows]
         if any(re.search(NAMES_ROW, c.label) for c in result.checks):
             head, rows = ["Row", *head], [[str(n), *row] for n, row in enumerate(rows, 1)]

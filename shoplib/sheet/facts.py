@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable, Mapping
 
 from shoplib.core.checks import Check, gap_label, in_words
-from shoplib.core.typed_text import with_signs
 from shoplib.core.working import Result
 from shoplib.sheet.formatting import with_point
 from shoplib.topics.strip_down.strip_log import DONE, DRIVE, LIFTED, LOCK, PART, STEPS
@@ -126,8 +125,7 @@ def _typed(result: Result, name: str) -> str:
     """An input as typed, with the signs of print; "" if it was not typed."""
     said = result.inputs.as_entered.get(name)
     field = next(f for f in result.working.fields if f.name == name)
-    spoken = "" if said in (None, "") else field.spoken(said)
-    return with_signs(spoken)
+    return "" if said in (None, "") else field.spoken(said)
 
 
 def _measured(result: Result) -> str:

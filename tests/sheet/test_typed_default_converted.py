@@ -73,7 +73,7 @@ def test_a_list_keeps_each_item_as_typed(typed, said, converted):
     ("unit", "typed", "said"),
     [
         ("kPa", "11.5 psi", "11.5 psi (79.29 kPa)"), ("kPa", "80 kPa", "80 kPa"), ("mm", "1/2 in", "1/2 in (12.70 mm)"),
-        ("mm", "0.05 + 0.03 mm", "0.05 + 0.03 mm (0.08000 mm)"), ("mm2", "400 mm2", "400 mm2"),
+        ("mm", "0.05 + 0.03 mm", "0.05 + 0.03 mm (0.08000 mm)"), ("mm2", "400 mm2", "400 mm²"),
         ("N*m", "40±2 N*m", "40±2 N·m (38.00 N·m to 42.00 N·m)"), ("deg", "85–95 deg", "85–95°"),
         ("degC", "68 degF", "68 °F (20.00 °C)"), ("degC", "-20 degC", "-20 °C"), ("mm", "0 mm", "0 mm"),
     ],

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import ipywidgets as W
 
 from shoplib.core import evidence
+from shoplib.core.typed_text import with_signs
 from shoplib.desk import STATIC
 from shoplib.desk.widgets.escape_html import e
 from shoplib.desk.widgets.form import CSS as FORM_CSS
@@ -90,7 +91,8 @@ def _row(check: dict[str, str], notices: float | None = None) -> list[str]:
     if check["agrees"] == "stated":
         notes.insert(0, "✕ does not agree, as stated")
     cells = [check["what"], check["printed"] + unit, evidence.computed(check) + unit, evidence.deviation(check)]
-    return [*cells, *([] if notices is None else [evidence.percent(notices)]), "; ".join(notes)]
+    cells += [] if notices is None else [evidence.percent(notices)]
+    return [with_signs(cell) for cell in (*cells, "; ".join(notes))]
 
 
 def found_html(words: str) -> str:

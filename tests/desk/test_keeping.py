@@ -113,6 +113,11 @@ def test_a_job_is_started_from_a_form_and_every_bad_field_named():
     start.go.click()
     assert "already exists" in words(start.said)
     assert boxes["engine"].value == HEADER["engine"]
+    # another person at the same desk
+    for name, value in (HEADER | {"number": "26-099", "done_by": "B. Learner"}).items():
+        boxes[name].value = value
+    start.go.click()
+    assert (session.number, session.who) == ("26-099", "B. Learner"), "nobody else is proposed as the one who signs"
 
 
 def test_a_job_is_found_by_words_and_picked(job):

@@ -104,7 +104,7 @@ class StartJob(W.VBox):
         self._once.done()
         for entry in self.entries.values():
             entry.box.value = ""
-        session.who = session.who or header["done_by"].strip()
+        session.who = header["done_by"].strip()  # it was proposed, and the person at the desk may have changed it
         session.number = header["number"].strip()
         session.written += 1
         self._started(session.number)

@@ -211,7 +211,7 @@ def _squeezed(text: str) -> str:
     """Without the spaces and line breaks that the pages add, and with equal letters unified."""
     spelled = _SPELLED.sub(lambda m: chr(min(int("".join(m[1].split()), 16), 0x10FFFF)), text)
     whole = "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
-    return whole.replace("*", "·").replace("degc", "°c").replace("deg", "°")  # typed, and as printed
+    return whole.replace("**", "").replace("*", "·").replace("deg", "°")  # typed, and as printed
 
 
 def _says(value: str, bare: str) -> bool:

@@ -19,6 +19,7 @@ from pypdf.generic import (
 
 from shoplib.core.checks import Outcome
 from shoplib.core.outcome_labels import outcome_label
+from shoplib.core.typed_text import with_signs
 from shoplib.record.jobfile_record import printed_hash
 from shoplib.sheet import pagetext
 from shoplib.sheet.pagehash import page_hash
@@ -96,6 +97,15 @@ def test_a_text_is_found_as_a_page_breaks_it(typed, page, found):
 
 def test_a_spelled_character_is_read_as_a_number_of_base_16():
     assert pagetext._squeezed("‹U+1F60›") == pagetext._squeezed("\u1f60")
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["88 degC", "68degF", "104 deg", "85–95 deg", "40 N*m; +90 deg", "30 lbf*ft", "400 mm2", "3900 mm**2", "1060 kg/m**3", "600 N/mm2"],
+)  # fmt: skip
+def test_a_unit_is_found_as_typed_and_as_printed(typed):
+    printed = with_signs(typed)
+    assert printed != typed and pagetext._squeezed(printed) == pagetext._squeezed(typed)
 
 
 # ------------------------------------------------------------------------------ what is wanted of a record

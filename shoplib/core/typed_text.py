@@ -68,7 +68,7 @@ _UNIT = re.compile(  # after a number: a unit that print writes with signs which
     r"(?<=\d) ?(deg[CF]?|(?:[kM]?N|kgf|kp|lbf?|ft|in)\*(?:[cm]?m|ft|in|lbf?)"
     r"|(?:(?:[kM]?N|kgf?|lbf?|g)/)?(?:[cdm]?m|ft|in)(?:\*\*)?[23])(?![A-Za-z0-9*/])"
 )
-_SIGNS = {"degC": "°C", "degF": "°F", "deg": "°", "**": "", "*": "·", "2": "²", "3": "³"}
+SIGNS = {"degC": "°C", "degF": "°F", "deg": "°", "**": "", "*": "·", "2": "²", "3": "³"}  # typed, and as printed
 
 
 def with_signs(text: str) -> str:
@@ -81,6 +81,6 @@ def with_signs(text: str) -> str:
 
 def _in_print(found: re.Match[str]) -> str:
     unit = found[1]
-    for typed, sign in _SIGNS.items():
+    for typed, sign in SIGNS.items():
         unit = unit.replace(typed, sign)
     return unit if unit == "°" else f" {unit}"

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from shoplib.core.checks import Outcome
 from shoplib.core.outcome_labels import outcome_label
+from shoplib.core.typed_text import SIGNS
 from shoplib.record.jobfile_record import printed_hash
 from shoplib.sheet.pdf_signature import is_signature, only_signatures
 from shoplib.topics import find
@@ -210,8 +211,14 @@ def _rows_of(checks: Sequence[Mapping[str, Any]]) -> list[str]:
 def _squeezed(text: str) -> str:
     """Without the spaces and line breaks that the pages add, and with equal letters unified."""
     spelled = _SPELLED.sub(lambda m: chr(min(int("".join(m[1].split()), 16), 0x10FFFF)), text)
-    whole = "".join(unicodedata.normalize("NFKC", spelled).translate(_INVISIBLE).casefold().split())
-    return whole.replace("**", "").replace("*", "·").replace("deg", "°")  # typed, and as printed
+    whole = "".join(_unified(spelled).translate(_INVISIBLE).split())
+    for typed, printed in SIGNS.items():
+        whole = whole.replace(_unified(typed), _unified(printed))
+    return whole
+
+
+def _unified(text: str) -> str:
+    return unicodedata.normalize("NFKC", text).casefold()
 
 
 def _says(value: str, bare: str) -> bool:

@@ -80,6 +80,7 @@ def test_the_page_holds_inputs_results_steps_version_and_hash(small):
     record, pdf = small
     text = words_of(pdf)
     for word in (
+        "AS TYPED\nTorque 𝑀 40 N·m\n",
         "29.50 lbf·ft",
         "40 N·m (30 lbf·ft)",
         "computed in full precision",

@@ -1,18 +1,18 @@
 """Nothing runs for ever: a test that hangs fails, and a run that hangs ends; both show where every thread was.
 
-pytest-timeout ends a test, with its fixtures (``timeout`` in pyproject.toml).  What hangs between tests, such as a worker
-that waits for its next one, is ended by the interpreter.  What is run by name may take as long as it needs.
+pytest-timeout ends a test, with its fixtures.  What hangs between tests, such as a worker that waits for its next one, is
+ended by the interpreter.  What is run by name may take as long as it needs.
 """
 
 import faulthandler
 import os
 
 BY_NAME = any(os.environ.get(name) for name in ("SHOPLIB_SLOW", "SHOPLIB_FUZZ"))
+TEST = "300"  # seconds; ten times what the slowest needs
 RUN = float(os.environ.get("SHOPLIB_LONGEST_RUN", "4800"))  # seconds; the whole suite takes a sixth of it on two cores
 ERRORS = os.dup(2)  # before pytest captures what is written there
 
-if BY_NAME:
-    os.environ.setdefault("PYTEST_TIMEOUT", "0")
+os.environ.setdefault("PYTEST_TIMEOUT", "0" if BY_NAME else TEST)
 
 
 def pytest_configure():

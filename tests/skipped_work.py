@@ -4,11 +4,3 @@ import sys
 
 # jsonschema would build a grammar for 2.9 s.  It takes the ImportError as "this optional format checker is not installed".
 sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None is what makes the import fail
-
-
-def pytest_configure(config):
-    """nbval writes out every message of a kernel for a log that nobody keeps: half of its own time."""
-    if getattr(config.option, "nbval", False):
-        import nbval.kernel
-
-        nbval.kernel.pformat = lambda message: message["msg_type"]

@@ -16,11 +16,13 @@ HANGS = """
 
 def ran(folder, *more, **environment):
     (folder / "test_here.py").write_text(textwrap.dedent(HANGS))
-    options = ["-p", "tests.time_limits", "-p", "no:nbval", "-p", "no:cacheprovider", *more]
-    command = [sys.executable, "-m", "pytest", *options, "."]
+    plugins = [f"-p{name}" for name in ("tests.time_limits", "pytest_timeout", "xdist", "no:cacheprovider")]
     outside = {name: value for name, value in os.environ.items() if not name.startswith(("PYTEST_", "SHOPLIB_"))}
-    outside |= {"PYTHONPATH": os.pathsep.join(p for p in sys.path if p), **environment}
-    return subprocess.run(command, cwd=folder, env=outside, capture_output=True, text=True, check=False, timeout=120)
+    outside |= {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1", "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
+    command, environment = [sys.executable, "-m", "pytest", *plugins, *more, "."], outside | environment
+    return subprocess.run(
+        command, cwd=folder, env=environment, capture_output=True, text=True, check=False, timeout=120
+    )
 
 
 @pytest.mark.parametrize("workers", [(), ("-n", "1")])

@@ -62,6 +62,10 @@ def test_the_heading_is_looked_for_in_100000_characters():
     assert "no line has two numbers" in refused(before + b"1;22")  # the line is cut
 
 
+def test_a_note_with_more_lines_than_the_table_does_not_decide_the_delimiter():
+    assert degrees(parse(b"10,20\n" * 20 + table())) == [5 * k for k in range(12)]
+
+
 def test_whole_numbers_in_the_last_row_do_not_make_a_decimal_comma():
     assert len(parse(table(30, line="{}.5;{}") + b"\n150;80")) == 31
 
@@ -136,6 +140,10 @@ def test_what_is_no_trace_is_refused(raw, words):
     assert words in refused(raw)
 
 
+def test_units_alone_are_no_heading():
+    assert "no heading contains its unit" in refused(table(heading="deg;Nm"))
+
+
 def test_a_line_of_10000_characters_is_not_too_long():
     assert len(parse(b"x" * 10_000 + b"\n" + table())) == 12
 
@@ -183,13 +191,13 @@ def test_at_least_eight_rows():
 @pytest.mark.parametrize("gap", ["", "-", "–", "—", "---", "x"])
 def test_rows_without_a_reading_are_left_out_up_to_a_fifth(gap):
     def with_gaps(many):
-        lines = table(20).decode().split("\n")
+        lines = table(100).decode().split("\n")
         lines[5 : 5 + many] = [f"{line.split(';')[0]};{gap}" for line in lines[5 : 5 + many]]
         return "\n".join(lines).encode()
 
-    trace = parse(with_gaps(4))
-    assert (len(trace), trace.rows, trace.notes) == (16, 20, ("4 of 20 rows have no reading; they were left out",))
-    assert "no reading in 5 of 20 rows" in refused(with_gaps(5))
+    trace = parse(with_gaps(20))
+    assert (len(trace), trace.rows, trace.notes) == (80, 100, ("20 of 100 rows have no reading; they were left out",))
+    assert "no reading in 21 of 100 rows" in refused(with_gaps(21))
 
 
 def test_a_column_with_gaps_is_not_used():
@@ -448,6 +456,7 @@ def is_refused(raw):
 
 # ------------------------------------------------------------------------------ condensing
 def test_a_long_trace_is_condensed_to_means_of_blocks():
+    assert MOST == 2000
     angle = np.arange(2.0 * MOST) / 10
     trace = parse(rows(angle, angle))
     assert (len(trace), trace.rows) == (MOST, 2 * MOST)

@@ -294,7 +294,6 @@ def _numbers(raw: bytes, head: _Head, columns: Mapping[str, _Column]) -> dict[st
     body = io.BytesIO(raw)
     for _ in range(head.first):
         body.readline()
-    spaced = head.delimiter == " "
     how: dict[str, Any] = {
         "decimal": head.decimal,
         "usecols": places,
@@ -302,8 +301,7 @@ def _numbers(raw: bytes, head: _Head, columns: Mapping[str, _Column]) -> dict[st
         "na_values": ["-", "–", "—", "---"],
         "skipinitialspace": True,
         "low_memory": False,
-        "sep": r"\s+" if spaced else head.delimiter,
-        **({"names": list(range(max(places) + 1))} if spaced else {}),
+        "sep": r"\s+" if head.delimiter == " " else head.delimiter,
     }
     try:
         frame = pandas.read_csv(body, header=None, **how)
@@ -407,7 +405,8 @@ def _abrupt(angle: np.ndarray[Any, Any], torque: np.ndarray[Any, Any], at: int) 
         return True
     slope = float(np.polyfit(angle[:at][near], torque[:at][near], 1)[0])
     half = torque[:at] > 0.5 * torque.max()
-    whole = float(np.polyfit(angle[:at][half], torque[:at][half], 1)[0]) if np.ptp(angle[:at][half]) > 0 else slope
+    turns = half.any() and np.ptp(angle[:at][half]) > 0
+    whole = float(np.polyfit(angle[:at][half], torque[:at][half], 1)[0]) if turns else slope
     return slope > 0.6 * whole
 
 

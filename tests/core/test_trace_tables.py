@@ -34,6 +34,7 @@ def degrees(trace):
         ('"angle_deg";"torque_Nm"', '"{}";"{}"'), ("angle;torque\ndeg;Nm", "{};{}"), ("run 7\nangle_deg;torque_Nm", "{};{}"),
         ("name;angle_deg;torque_Nm", "a;{};{}"), ("name;x;angle_deg;torque_Nm", "a;b;{};{}"), ("torque\tangle\nNm\tdeg", "{1}\t{0}"), ("angle_deg;torque_Nm", "+{};{}e0"),
         ("run;7\nangle;torque\ndeg;Nm", "{};{}"), ("run 7;;\nangle_deg;torque_Nm;", "{};{};"), ("angle_deg; torque_Nm", "{}; {}"),
+        ('"angle_deg"; "torque_Nm"', '"{}"; "{}"'),
         ("angle;torque;x\ndeg;Nm;", "{};{};1"),
     ],
 )  # fmt: skip
@@ -406,6 +407,65 @@ def test_where_a_flat_top_begins_to_be_the_end_of_the_range(make, values, read):
     assert found == [False] * read + [True] * (len(found) - read)
 
 
+def exceeded(before, at_top):
+    """Whether this is the end of the range: samples one degree apart, at the top those with a T."""
+    torque = np.array([*before, *(100.0 if sign == "T" else 99.5 for sign in at_top)])
+    try:
+        trace_file._not_clipped(np.arange(float(len(torque))), torque)
+    except Unreadable:
+        return True
+    return False
+
+
+@pytest.mark.parametrize(
+    ("at_top", "found"),
+    [
+        ("TTTTTTTFFFFFFFFFFFFT", False), ("TTTTTTTFFFFFFFFFFFT", True), ("TFFFFFFFFFFFFTTTTTTT", False),
+        ("TTTTTTTTFFFFFFFFFFFFFTF", True),
+    ],
+)  # fmt: skip
+def test_more_than_two_fifths_from_the_first_to_the_last_are_at_the_top(at_top, found):
+    """8 of 20, 8 of 19, 8 of 20 and 9 of 22."""
+    assert exceeded(np.linspace(0, 99, 100), at_top) is found
+
+
+LOW, STEEP = np.linspace(0, 49, 50), np.linspace(51, 99, 40)
+
+
+@pytest.mark.parametrize(
+    ("before", "found"),
+    [
+        ([*np.repeat(LOW, 2), *STEEP], True),  # only the upper half tells
+        ([*LOW, *np.repeat(STEEP, 2)], False),
+        ([*LOW, *[51.0] * 40, *STEEP], False),
+        ([*LOW, *[49.0] * 40, *STEEP], True),
+        ([*LOW, 60, 60, 80, 80], True),  # four samples tell nothing
+        ([*LOW, 60, 60, 80, 80, 90], False),
+        ([*LOW, 51, 56, 61, 61, 67, 73, 73, 78, 84, 90, 90], False),  # 3 of 10 repeat their neighbour
+    ],
+)
+def test_a_rise_in_steps_is_told_from_the_samples_above_half_of_the_top(before, found):
+    assert exceeded(before, "T" * 12) is found
+
+
+def test_nothing_above_half_of_the_top_announces_it():
+    assert exceeded(np.linspace(0, 45, 100), "T" * 12)
+    assert "exceeded" in refused(rows(np.arange(112.0), np.array([*np.linspace(0, 45, 100), *[100.0] * 12])))
+    one = [*np.linspace(0, 45, 99), 60]  # one sample, which has no slope
+    assert exceeded(one, "T" * 12)
+
+
+@pytest.mark.parametrize(("flat", "found"), [(2.0, True), (1.99, False)])
+def test_a_flat_of_a_fiftieth_of_the_turning(flat, found):
+    angle = np.array([*np.linspace(0, 100 - flat, 99), *np.linspace(100 - flat, 100, 9)[1:]])
+    torque = np.array([*np.linspace(0, 98, 98), *[100.0] * 9])
+    try:
+        trace_file._not_clipped(angle, torque)
+        assert not found
+    except Unreadable:
+        assert found
+
+
 def test_a_rise_in_steps_may_be_flat_at_its_top():
     found = [is_refused(rows(*repeating(share))) for share in np.arange(0.26, 0.36, 0.01)]
     assert found == [True] * 5 + [False] * 5
@@ -430,6 +490,16 @@ def test_three_samples_are_needed_to_announce_the_top(near, bends):
     """The slope falls to a tenth in the last tenth of the rise, which begins at 90.2."""
     angle = [*range(91), *near, 100]
     assert announced(np.interp(angle[:-1], [0, 90, 100], [0, 90, 91]), 92.0, angle) is bends
+
+
+def test_samples_that_span_one_degree_announce_it():
+    angle = [*range(91), 98, 98.5, 99, 100]
+    assert announced(np.interp(angle[:-1], [0, 97, 100], [0, 97, 97.3]), 100.0, angle)
+
+
+def test_a_sample_at_half_of_the_top_is_not_above_it():
+    flat = [*np.linspace(0, 50, 20), *[50.0] * 60, *np.linspace(53, 90, 12), *np.linspace(91.5, 100, 8)[:-1]]
+    assert announced(flat)
 
 
 def test_a_sample_at_the_end_of_the_last_tenth_does_not_count():

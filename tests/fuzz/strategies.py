@@ -54,6 +54,29 @@ def _ramp(end):
     return "angle_deg;torque_Nm\n" + "\n".join(f"{x};{max(0, x - 8) * 0.7 + 0.2:.2f}" for x in range(end + 40))
 
 
+def _joined(pieces):
+    """A trace of pieces: a jump at the beginning of each, then a slope per sample."""
+    angle, torque, rows = 0.0, 1.0, []
+    for samples, turning, jump, slope in pieces:
+        torque += jump
+        for _ in range(samples):
+            rows.append(f"{angle:.6g};{torque:.6g}")
+            angle, torque = angle + turning, torque + slope
+    return "angle_deg;torque_Nm\n" + "\n".join(rows)
+
+
+PIECES = st.lists(
+    st.tuples(
+        st.integers(1, 40),
+        st.sampled_from([1.0, 1.0, 0.5, 5.0, 0.0, -1.0]),
+        st.sampled_from([0.0, 0.0, 1.0, 20.0, 100.0, -30.0]),
+        st.sampled_from([0.0, 0.0, 0.01, 0.5, 1.0, 2.0, -1.0]),
+    ),
+    min_size=1,
+    max_size=5,
+)
+
+
 def scalar(field):
     """One value of this field, by its declaration: near its example, at its bounds, and over all that is plausible."""
     match field.kind:
@@ -64,7 +87,8 @@ def scalar(field):
         case "date":
             return st.dates().map(str)
         case "trace":
-            return st.one_of(st.just(example_of(field)), st.sampled_from([10, 40]).map(_ramp))
+            ramps = st.sampled_from([10, 40]).map(_ramp)
+            return st.one_of(st.just(example_of(field)), ramps, PIECES.map(_joined), PIECES.map(_joined))
         case "integer":
             return st.one_of(st.integers(0, 12), st.sampled_from([100, 999, 10**6, 10**9, -1]))
         case "text":

@@ -11,12 +11,18 @@ from shoplib.core.plain_text import visible
 
 # ------------------------------------------------------------------------------ the base of every error
 class ShoplibError(Exception):
-    """The base of every error of this package.  ``str(error)`` says what is wrong and what to do, in words."""
+    """The base of every error of this package.  ``str(error)`` says what is wrong and what to do, in words.
+
+    What it repeats of the input, which may be a file from anybody, has no hidden characters.
+    """
+
+    def __str__(self) -> str:
+        return visible(super().__str__())
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One bad field: what is wrong, and what to type.  What it repeats of the input has no hidden characters."""
+    """One bad field: what is wrong, and what to type; without hidden characters too."""
 
     field: str
     why: str

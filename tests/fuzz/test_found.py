@@ -1,11 +1,17 @@
 """What the fuzzer found, each as it was typed then."""
 
+import json
+from pathlib import Path
+
 import pytest
 
 from shoplib.core.errors import BadInput
+from shoplib.record.errors import NotAJob
+from shoplib.record.store import Store
 from shoplib.topics import get
 from tests.fuzz.properties import command, same_by_command, speakable
 
+EXPORT = Path(__file__).parents[2] / "data" / "demo" / "whole_job.json"
 STRIPPING = {
     "thread": "M10x1.25",
     "engagement": "20 mm",
@@ -61,3 +67,12 @@ def test_what_to_type_in_a_column_is_said_by_the_column():
     problems = refused("gasket_grade", grades=[row, row], projections=[["0.62 mm"]], rule="mean_then_max")
     assert all(p.example for p in problems if p.field.endswith(".name"))
     assert any(p.field.endswith(".name") for p in problems)
+
+
+def test_a_name_inside_an_exported_job_is_repeated_without_control_characters(tmp_path):
+    whole = json.loads(EXPORT.read_text("utf-8"))
+    whole["lines"][1]["body"]["result"]["results"] = {"@\x85\x1b[31m\u202e": 1}
+    with Store.open(tmp_path / "jobs.db") as store, pytest.raises(NotAJob) as caught:
+        store.import_job(json.dumps(whole).encode())
+    assert "results.@" in str(caught.value)
+    speakable(str(caught.value))

@@ -260,8 +260,9 @@ def test_a_place_is_read_in_the_unit_of_both_or_of_each_coordinate():
 
 
 def test_a_cut_parallel_to_a_datum_takes_off_its_tilt():
-    """The datum rises 1 mm/m along x and 2 mm/m along y; the flat face of 300 mm by 150 mm then falls by 0.6 mm."""
-    places = [("100 mm", "50 mm", "0.2 mm"), ("200 mm", "50 mm", "0.3 mm"), ("100 mm", "150 mm", "0.4 mm")]
+    """The datum rises 1 mm/m along x and 2 mm/m along y, and lies 1 mm higher; the flat face of 300 mm by 150 mm then falls
+    by 0.6 mm."""
+    places = [("100 mm", "50 mm", "1.2 mm"), ("200 mm", "50 mm", "1.3 mm"), ("100 mm", "150 mm", "1.4 mm")]
     datum = [{"x": x, "y": y, "z": z} for x, y, z in places]
     found = run("flatness_grid", points=heights(), datum=datum)
     assert found["clean_up_cut_datum"] == pytest.approx(0.6e-3, rel=1e-5)

@@ -333,12 +333,14 @@ def read_number(typed: str) -> float:
 
 
 def as_text(typed: str | int | float) -> str:
-    """A text, or a number as text; raises Unreadable for a whole number that no text box can hold.
+    """A text, or a number as text; raises Unreadable for a number that is none, or that no text box can hold.
 
     :param typed: a text or a number
     """
     if isinstance(typed, int) and typed.bit_length() > 4 * LONGEST_ENTRY:  # str() refuses thousands of digits
         raise Unreadable("the number has too many digits")
+    if isinstance(typed, float) and not math.isfinite(typed):
+        raise Unreadable(f"{typed} is no number")
     return str(typed)
 
 

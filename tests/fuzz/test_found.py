@@ -76,3 +76,9 @@ def test_a_name_inside_an_exported_job_is_repeated_without_control_characters(tm
         store.import_job(json.dumps(whole).encode())
     assert "results.@" in str(caught.value)
     speakable(str(caught.value))
+
+
+@pytest.mark.parametrize("number", [float("inf"), float("-inf"), float("nan")])
+def test_a_number_that_is_none_is_refused_also_where_text_is_asked_for(number):
+    problems = refused("flatness_grid", limit_source=number, limit=number)
+    assert {"limit_source", "limit"} <= {p.field for p in problems}

@@ -446,6 +446,23 @@ def test_stripping_refuses(typed, fields):
     assert refused(STRIP, {**STRIPPED, **typed}) == fields
 
 
+@pytest.mark.parametrize("size", ["M6x1", "M8x1.25", "M10x1.5", "M12x1.75", "M20x2.5"])
+def test_a_wall_of_1_4_times_the_hole_is_wide_enough(size):
+    width = 1.4 * int(size[1:].partition("x")[0])
+    typed = {**STRIPPED, "thread": size}
+    assert STRIP({**typed, "wall_width": f"{width:.1f} mm"})
+    assert refused(STRIP, {**typed, "wall_width": f"{width - 0.1:.1f} mm"}) == {"wall_width"}
+
+
+@pytest.mark.parametrize(("strength", "ratio"), [("980 MPa", None), ("1000 MPa", "2.23")])
+def test_the_published_factors_end_at_a_strength_ratio_of_2_2(strength, ratio):
+    result = STRIP(
+        {"thread": "M10x1.5", "engagement": "20 mm", "bolt_tensile": "1040 MPa", "internal_shear_strength": strength}
+    )
+    said = [a for a in result.assumptions if "outside the range of the published factors" in a]
+    assert (f"strength ratio {ratio} " in said[0]) if ratio else not said
+
+
 def test_a_thin_shank_breaks_first_and_needs_less_thread():
     thin = STRIP({**STRIPPED, "shank_diameter": "7 mm"})
     assert thin["break_load"] < STRIP(STRIPPED)["break_load"]

@@ -93,6 +93,9 @@ class Field(Generic[T]):
     @property
     def to_type(self) -> str:
         """What a message tells people to type: the example, or else what the declaration gives away."""
+        if self.kind == "trace":  # of many lines
+            heading, *samples = self.example.strip('"').splitlines()
+            return f'"{heading}", then a line such as "{samples[-1]}" for each sample'
         if self.example or self.kind in ("list", "table"):
             return self.example
         if self.default is not None:

@@ -117,6 +117,8 @@ def test_the_button_reads_the_file_of_a_trace(tab, pages, tmp_path):
     choose("wrong.csv")
     tab.get_by_text("no line has two numbers").first.wait_for(timeout=30_000)
     assert box.input_value().splitlines()[1:2] == ["0;0.3"], "what was read before stays"
+    box.fill("angle_deg;torque_Nm\n0;1\n2;3")  # pasted, and the box is not left
+    tab.get_by_text("has 2 rows with an angle and a torque").first.wait_for(timeout=30_000)
 
 
 def test_a_page_that_lost_a_widget_on_its_way_is_shown_whole(tab, pages):

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from shoplib.core import trace_file
+from shoplib.core.errors import BadInput
 from shoplib.core.reading_limits import Limit
 from shoplib.core.trace_file import FEWEST, LARGEST_TORQUE, MOST, NotATrace, names_a_trace_file, parse, read_trace
 from shoplib.core.units import Unreadable
+from shoplib.topics import get
 
 
 def table(rows=12, heading="angle_deg;torque_Nm", line="{};{}", **more):
@@ -143,6 +145,15 @@ def test_what_is_no_trace_is_refused(raw, words):
 
 def test_units_alone_are_no_heading():
     assert "no heading contains its unit" in refused(table(heading="deg;Nm"))
+
+
+def test_what_to_type_is_one_line():
+    with pytest.raises(BadInput) as caught:
+        get("torque_angle_trace")({"trace": "a;b\nc;d"})
+    assert caught.value.problems[0].told == (
+        'is not a table of samples: no line has two numbers; type for example "angle_deg;torque_Nm", then a line such as '
+        '"60;40.30" for each sample'
+    )
 
 
 def test_a_line_of_10000_characters_is_not_too_long():

@@ -67,7 +67,7 @@ class Entry(W.VBox):
             )
             if f.kind == "trace":
                 hint = "angle_deg;torque_Nm\n0;0.4\n…"
-                return W.Textarea(value=shown, placeholder=hint, rows=5, continuous_update=False)
+                return W.Textarea(value=shown, placeholder=hint, rows=5, continuous_update=True)
             placeholder = f.example.strip('"') if f.default is None else self._unless_typed()
             box = W.Text(value=shown, placeholder=placeholder, continuous_update=True)
         return box

@@ -93,7 +93,7 @@ class Field(Generic[T]):
     @property
     def to_type(self) -> str:
         """What a message tells people to type: the example, or else what the declaration gives away."""
-        if self.kind == "trace":  # of many lines
+        if "\n" in self.example:  # a table as text
             heading, *samples = self.example.strip('"').splitlines()
             return f'"{heading}", then a line such as "{samples[-1]}" for each sample'
         if self.example or self.kind in ("list", "table"):

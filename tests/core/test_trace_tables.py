@@ -418,14 +418,18 @@ def test_where_a_flat_top_begins_to_be_the_end_of_the_range(make, values, read):
     assert found == [False] * read + [True] * (len(found) - read)
 
 
-def exceeded(before, at_top):
-    """Whether this is the end of the range: samples one degree apart, at the top those with a T."""
-    torque = np.array([*before, *(100.0 if sign == "T" else 99.5 for sign in at_top)])
+def is_end_of_range(angle, torque):
     try:
-        trace_file._not_clipped(np.arange(float(len(torque))), torque)
+        trace_file._not_clipped(angle, torque)
     except Unreadable:
         return True
     return False
+
+
+def exceeded(before, at_top):
+    """Whether this is the end of the range: samples one degree apart, at the top those with a T."""
+    torque = np.array([*before, *(100.0 if sign == "T" else 99.5 for sign in at_top)])
+    return is_end_of_range(np.arange(float(len(torque))), torque)
 
 
 @pytest.mark.parametrize(
@@ -470,11 +474,7 @@ def test_nothing_above_half_of_the_top_announces_it():
 def test_a_flat_of_a_fiftieth_of_the_turning(flat, found):
     angle = np.array([*np.linspace(0, 100 - flat, 99), *np.linspace(100 - flat, 100, 9)[1:]])
     torque = np.array([*np.linspace(0, 98, 98), *[100.0] * 9])
-    try:
-        trace_file._not_clipped(angle, torque)
-        assert not found
-    except Unreadable:
-        assert found
+    assert is_end_of_range(angle, torque) is found
 
 
 def test_a_rise_in_steps_may_be_flat_at_its_top():
